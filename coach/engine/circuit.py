@@ -1,0 +1,300 @@
+"""The circuit's map: its bends, numbered once by geometry, with the places of each in one lap."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from hashlib import sha256
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from coach.engine.curvature import path_curvature
+from coach.engine.lap import Floats, GridLap
+from coach.vocabulary.errors import FormatError
+from coach.vocabulary.events import CornerMark
+
+BEND = 1 / 500
+"""1/m: what is straighter is no bend; a 500 m radius at 60 m/s pulls 7 m/s^2, and most cars take it flat."""
+TURN = 0.2
+"""rad (11 degrees) turned in all: a car that crosses from edge to edge on a straight turns less."""
+EDGE = 0.2
+"""of the bend's greatest curvature: where the bend begins and ends."""
+VALLEY = 0.5
+"""of the smaller of two peaks of one direction: a valley deeper than this divides two corners, a shallower one
+makes one corner of several apexes."""
+SAME = 40.0
+"""m between the apexes of one bend as two laps drive it."""
+BRAKING, LIFTING = 0.05, 0.8
+"""Pedal: above is braking; below is a lift. A bend with neither is flat out, and nothing is coached there."""
+FULL = 0.95
+"""Throttle: full."""
+LINKED_GAP = 0.3
+"""s of full throttle between two corners: with less than this they are one linked run (contract, `full`)."""
+
+
+@dataclass(slots=True, frozen=True)
+class Bend:
+    """A bend as geometry: m from the line; may reach over it, then `exit` < `entry`."""
+
+    left: bool
+    entry: float
+    exit: float
+    apexes: tuple[float, ...]
+    heart: float
+    """where half of the turning is done"""
+
+
+@dataclass(slots=True)
+class Circuit:
+    """The numbered bends of one circuit, with the places of each in the lap that they were last read from."""
+
+    name: str
+    """the map's id, made from its geometry when it was first seen"""
+    length: float
+    marks: tuple[CornerMark, ...] = ()
+
+    @property
+    def coached(self) -> list[CornerMark]:
+        """The corners in which something is to be won, in the order driven."""
+        return [mark for mark in self.marks if mark.coached]
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain JSON for a recording's head."""
+        fields = CornerMark.__dataclass_fields__
+        return {
+            "name": self.name,
+            "length": self.length,
+            "marks": [{f: getattr(mark, f) for f in fields} for mark in self.marks],
+        }
+
+    @classmethod
+    def from_json(cls, data: Any) -> Circuit:
+        """The map that `to_json` wrote. Raises FormatError naming what is wrong."""
+        try:
+            marks = tuple(CornerMark(**{**mark, "apexes": tuple(mark["apexes"])}) for mark in data["marks"])
+            return cls(str(data["name"]), float(data["length"]), marks)
+        except (KeyError, TypeError, ValueError) as error:
+            raise FormatError(f"the circuit's map cannot be read ({error!r}): record it again") from error
+
+
+def survey(lap: GridLap, known: Circuit | None = None) -> Circuit:
+    """The map of the circuit that `lap` drove: `known` with this lap's places, and with bends not seen before.
+
+    A bend keeps its number for good; a new one gets the next number, so that what was said of corner 4 stays said of
+    it. Bends of `known` that this lap does not show keep their places and are not coached.
+    """
+    bends = find_bends(lap)
+    if known is not None and abs(known.length - lap.length) > 0.005 * lap.length:
+        known = None
+    marks = _places(lap, bends)
+    if known is None:
+        numbered = [replace(mark, corner=i) for i, mark in enumerate(marks, 1)]
+        return Circuit(_name(lap.length, bends), lap.length, tuple(numbered))
+    numbered, following = [], max((m.corner for m in known.marks), default=0) + 1
+    left = list(known.marks)
+    for mark in marks:
+        same = min(
+            (m for m in left if m.direction == mark.direction and _apart(m.apex, mark.apex, lap.length) <= SAME),
+            key=lambda m: _apart(m.apex, mark.apex, lap.length),
+            default=None,
+        )
+        if same is not None:
+            left.remove(same)
+            numbered.append(replace(mark, corner=same.corner))
+        else:
+            numbered.append(replace(mark, corner=following))
+            following += 1
+    numbered += [replace(mark, coached=False) for mark in left]
+    numbered.sort(key=lambda m: m.apex)
+    return Circuit(known.name, known.length, tuple(numbered))
+
+
+def _apart(a: float, b: float, length: float) -> float:
+    gap = abs(a - b) % length
+    return min(gap, length - gap)
+
+
+def _name(length: float, bends: list[Bend]) -> str:
+    shape = [round(length, -1)] + [round((1 if b.left else -1) * b.apexes[0], -1) for b in bends]
+    return "m" + sha256(repr(shape).encode()).hexdigest()[:10]
+
+
+def find_bends(lap: GridLap) -> list[Bend]:
+    """The bends of a lap in the order driven, from its path's curvature.
+
+    A stretch of one sign over `BEND` that turns by `TURN` or more is a bend; it ends where curvature falls under
+    `EDGE` of its peak. Deep valleys divide it, shallow ones make it a corner of several apexes.
+    """
+    curvature = path_curvature(lap)
+    if curvature is None:
+        return []
+    ring = curvature[:-1]
+    shift = int(np.argmin(np.abs(ring)))  # begin on the straightest place, so that no bend lies over the seam
+    ring = np.roll(ring, -shift)
+    bends = []
+    for low, high in _stretches(ring):
+        for a, b in _divided(np.abs(ring[low:high]), low):
+            turned = float(np.abs(ring[a:b]).sum()) * lap.step
+            if turned >= TURN:
+                bends.append(_bend(lap, ring, a, b, shift))
+    return sorted(bends, key=lambda bend: bend.apexes[0])
+
+
+def _stretches(ring: Floats) -> list[tuple[int, int]]:
+    """Runs of one sign with |curvature| over `BEND`, as half-open ranges."""
+    kind = np.where(ring > BEND, 1, np.where(ring < -BEND, -1, 0))
+    cuts = np.flatnonzero(np.diff(kind)) + 1
+    starts = np.concatenate([[0], cuts])
+    ends = np.concatenate([cuts, [len(ring)]])
+    return [(int(a), int(b)) for a, b in zip(starts, ends, strict=True) if kind[a] != 0]
+
+
+def _divided(size: Floats, origin: int) -> list[tuple[int, int]]:
+    """The stretch, cut at its deepest valley as long as one is deeper than `VALLEY` of the lower peak beside it."""
+    best: tuple[float, int] | None = None
+    left_peak = np.maximum.accumulate(size)
+    right_peak = np.maximum.accumulate(size[::-1])[::-1]
+    depth = size / np.maximum(np.minimum(left_peak, right_peak), 1e-12)
+    place = int(np.argmin(depth))
+    if depth[place] < VALLEY:
+        best = (float(depth[place]), place)
+    if best is None:
+        return [(origin, origin + len(size))]
+    return _divided(size[:place], origin) + _divided(size[place:], origin + place)
+
+
+def _bend(lap: GridLap, ring: Floats, a: int, b: int, shift: int) -> Bend:
+    size = np.abs(ring[a:b])
+    peak = float(size.max())
+    inside = np.flatnonzero(size >= EDGE * peak)
+    first, last = a + int(inside[0]), a + int(inside[-1])
+    left = bool(ring[a + int(size.argmax())] > 0)
+    edge = lap.get("edge_left" if left else "edge_right")
+    gap = None if edge is None else np.roll(edge[:-1], -shift)[first : last + 1]
+    tight = np.abs(ring[first : last + 1])
+    apexes = _apexes(tight, gap)
+    count = len(ring)
+
+    def place(index: int) -> float:
+        return float((index + shift) % count * lap.step)
+
+    turned = np.cumsum(tight)
+    heart = first + int(np.searchsorted(turned, 0.5 * turned[-1]))
+    return Bend(left, place(first), place(last), tuple(place(first + i) for i in apexes), place(heart))
+
+
+def _apexes(tight: Floats, gap: Floats | None) -> list[int]:
+    """Indices of the apexes: for each peak of curvature that stands out, the nearest point to the inside edge.
+
+    Without edges, the peak itself (contract, *Apex*).
+    """
+    peaks = [
+        i
+        for i in range(len(tight))
+        if tight[i] >= VALLEY * tight.max() and tight[i] == tight[max(0, i - 15) : i + 16].max()
+    ]
+    kept: list[int] = []
+    for i in peaks:
+        if kept and tight[kept[-1] : i + 1].min() > 0.8 * min(tight[kept[-1]], tight[i]):
+            if tight[i] > tight[kept[-1]]:
+                kept[-1] = i
+        else:
+            kept.append(i)
+    if gap is None:
+        return kept
+    if len(kept) == 1:
+        return [int(gap.argmin())]
+    cuts = [0] + [int(a + np.argmin(tight[a : b + 1])) for a, b in pairwise(kept)] + [len(tight)]
+    return [int(a + np.argmin(gap[a:b])) for a, b in pairwise(cuts)]
+
+
+def _places(lap: GridLap, bends: list[Bend]) -> list[CornerMark]:
+    """Each bend's brake point, and whether there is anything to coach, from the pedals of `lap`."""
+    marks = []
+    for index, bend in enumerate(bends):
+        before = bends[index - 1]
+        middle = _later(bend, bend.apexes[-1], bend.heart, lap.length)
+        since = _later(before, before.apexes[-1], before.heart, lap.length)
+        start = _after_full(lap, since, middle) if len(bends) > 1 else None
+        brake = _first_action(lap, since if start is None else start, middle)
+        coached = brake is not None or lap.get("throttle") is None
+        following = bends[(index + 1) % len(bends)]
+        marks.append(
+            CornerMark(
+                corner=0,
+                direction="left" if bend.left else "right",
+                brake=_round(bend.entry if brake is None else brake),
+                entry=_round(bend.entry),
+                apex=_round(bend.apexes[0]),
+                exit=_round(bend.exit),
+                apexes=tuple(_round(a) for a in bend.apexes),
+                linked=len(bends) > 1 and not _full_between(lap, bend.apexes[-1], following.entry),
+                coached=coached,
+            )
+        )
+    return marks
+
+
+def _later(bend: Bend, a: float, b: float, length: float) -> float:
+    """The later of two places in a bend, which may reach over the line."""
+    return max(a, b, key=lambda place: (place - bend.entry) % length)
+
+
+def _round(place: float) -> float:
+    return round(place, 2)
+
+
+def _indices(lap: GridLap, start: float, end: float) -> list[int]:
+    """Grid indices from `start` to `end` m, over the line where `end` < `start`."""
+    count = len(lap.time) - 1
+    a, b = int(start / lap.step), int(end / lap.step)
+    if b < a:
+        b += count
+    return [i % count for i in range(a, b + 1)]
+
+
+def _after_full(lap: GridLap, start: float, end: float) -> float | None:
+    """Where between two apexes the last full throttle ends, so that the way out of the last corner is not a lift."""
+    throttle = lap.get("throttle")
+    if throttle is None:
+        return None
+    full = [i for i in _indices(lap, start, end) if throttle[i] >= FULL]
+    return float(full[-1] * lap.step) if full else None
+
+
+def _first_action(lap: GridLap, start: float, end: float) -> float | None:
+    """Where the corner first asked something of the driver: brakes, else a lift; None if it was flat out."""
+    throttle, brake = lap.get("throttle"), lap.get("brake")
+    places = _indices(lap, start, end)
+    if brake is not None:
+        for i in places:
+            if brake[i] > BRAKING:
+                return float(i * lap.step)
+    if throttle is not None:
+        for i in places:
+            if throttle[i] < LIFTING:
+                return float(i * lap.step)
+    return None
+
+
+def _full_between(lap: GridLap, start: float, end: float) -> bool:
+    """Whether full throttle was held for `LINKED_GAP` s somewhere from `start` to `end`."""
+    throttle = lap.get("throttle")
+    if throttle is None:
+        return True
+    began: float | None = None
+    last = 0.0
+    wrapped = 0.0
+    for i in _indices(lap, start, end):
+        now = float(lap.time[i])
+        if now + wrapped < last:
+            wrapped += lap.total
+        last = now + wrapped
+        if throttle[i] < FULL:
+            began = None
+        elif began is None:
+            began = last
+        elif last - began >= LINKED_GAP:
+            return True
+    return False

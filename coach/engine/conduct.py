@@ -1,0 +1,106 @@
+"""What keeps a lap from being clean while it is driven: off the road, a spin, the pits, standing still."""
+
+from __future__ import annotations
+
+from math import atan2, hypot
+
+from coach.vocabulary.sample import Sample
+
+CAR_WIDTH = 1.9
+"""m, overall, where the source does not say (contract)."""
+OFF_TRACK_TIME = 0.1
+"""s: the whole car beyond the edge for this long is off the track (contract, `off_track`)."""
+SPIN_ANGLE = 1.2
+"""rad between where the car points and where it goes: far beyond any slide that is still steered (choice)."""
+SPIN_SPEED = 4.0
+"""m/s: below this the angle of travel says nothing."""
+STANDING = 1.0
+"""m/s"""
+
+WHY_NOT = (
+    "off_track",
+    "cut",
+    "pit",
+    "gap",
+    "reset",
+    "standing_start",
+    "out_lap",
+    "in_lap",
+    "spin",
+    "paused",
+)
+"""The contract's reasons, in its order."""
+
+
+class Conduct:
+    """Collects the reasons against the running lap. One instance serves all laps; `turn_over` begins the next."""
+
+    __slots__ = ("_invalid", "_off_since", "in_pit", "off", "stood_at", "why")
+
+    def __init__(self) -> None:
+        self.why: set[str] = set()
+        self.in_pit = False
+        self.off = False
+        """the whole car is beyond the edge now"""
+        self.stood_at: float | None = None
+        """m driven by the odometer of the lap keeper when the car last stood still"""
+        self._off_since: float | None = None
+        self._invalid = False
+
+    def watch(self, sample: Sample, odometer: float) -> None:
+        """Takes one sample in; `odometer` m, any origin, only differences count."""
+        self._watch_edges(sample)
+        if sample.lap_valid is not None:
+            if not sample.lap_valid and not self._invalid and "off_track" not in self.why:
+                self.why.add("cut")
+            self._invalid = not sample.lap_valid
+        if sample.in_pit is not None:
+            if sample.in_pit:
+                self.why.add("pit")
+                if not self.in_pit:
+                    self.why.add("in_lap")
+            elif self.in_pit:
+                self.why.add("out_lap")
+            self.in_pit = sample.in_pit
+        if sample.speed is not None and sample.speed < STANDING:
+            self.stood_at = odometer
+            self.why.add("standing_start")
+        if self._slip_angle(sample) > SPIN_ANGLE:
+            self.why.add("spin")
+
+    def _watch_edges(self, sample: Sample) -> None:
+        half = 0.5 * (sample.car_width if sample.car_width is not None else CAR_WIDTH)
+        beyond = sample.on_track is False
+        for edge in (sample.edge_left, sample.edge_right):
+            if edge is not None and edge < -half:
+                beyond = True
+        if not beyond:
+            self._off_since = None
+            self.off = False
+        elif self._off_since is None:
+            self._off_since = sample.t
+        elif sample.t - self._off_since >= OFF_TRACK_TIME:
+            self.off = True
+            self.why.add("off_track")
+
+    def _slip_angle(self, sample: Sample) -> float:
+        """rad, absolute: from the body-frame velocity."""
+        vx, vy = sample.vx, sample.vy
+        if vx is None or vy is None or hypot(vx, vy) < SPIN_SPEED or sample.gear == -1:
+            return 0.0
+        if vx >= abs(vy):
+            return 0.0  # under 45 degrees, without the cost of an arc tangent
+        return abs(atan2(vy, vx))
+
+    def turn_over(self, odometer: float, recently: float) -> None:
+        """The line was crossed: what still holds goes over into the next lap.
+
+        A car that stood within the last `recently` m has started this lap from standing.
+        """
+        self.why = set()
+        if self.in_pit:
+            self.why |= {"pit", "out_lap"}
+        if self.stood_at is not None and odometer - self.stood_at < recently:
+            self.why.add("standing_start")
+        if self.off:
+            self.why.add("off_track")

@@ -1,0 +1,33 @@
+"""The engine: samples in, events out. No clock, no I/O, no global state; the same samples give the same events."""
+
+from __future__ import annotations
+
+from coach.engine.session import Session
+from coach.engine.start import EngineStart
+from coach.vocabulary.events import Event, Stream
+from coach.vocabulary.sample import Sample
+
+
+class Engine:
+    """Holds the session that runs, and begins another when track, car or driver change."""
+
+    def __init__(self, start: EngineStart) -> None:
+        self._start = start
+        self.session: Session | None = None
+
+    def push(self, sample: Sample) -> list[Event]:
+        """Takes one sample in, returns what it showed, in order of time. Never raises on any finite sample."""
+        session = self.session
+        if session is None:
+            session = self.session = Session(self._start, sample)
+            return session.opening() + session.push(sample)
+        if session.changed(sample):
+            events = session.finish()
+            events.append(Stream(sample.t, 0, "source", None, sample.t))
+            session = self.session = Session(self._start, sample)
+            return events + session.opening() + session.push(sample)
+        return session.push(sample)
+
+    def finish(self) -> list[Event]:
+        """The stream ended: the events still held back."""
+        return [] if self.session is None else self.session.finish()

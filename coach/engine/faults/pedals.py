@@ -1,0 +1,101 @@
+"""Reading pedals: the contract's pickup, committed and full throttle, apart from blips and the cut of a shift."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coach.engine.stretch import Stretch
+
+PICKUP, COMMITTED, FULL, CLOSED = 0.2, 0.5, 0.95, 0.05
+"""Throttle: above is picked up / committed / full; under `CLOSED` is off (contract, section 5)."""
+PICKUP_HOLD, FULL_HOLD = 0.5, 0.3
+"""s: a pickup is not back under `CLOSED` within this; full throttle is held for this."""
+SHIFT = 0.3
+"""s around a gear change in which a blip or a cut is the gearbox's business."""
+BRAKING = 0.05
+"""Brake: above is braking."""
+
+
+@dataclass(slots=True, frozen=True)
+class Throttle:
+    """The way back to power: s and m of the pickup, of committed and of full throttle; None where not reached."""
+
+    picked_up: tuple[float, float] | None
+    committed: tuple[float, float] | None
+    full: tuple[float, float] | None
+
+
+def shifts(rows: Stretch) -> list[tuple[int, int, int]]:
+    """Gear changes as (row of the new gear, old gear, new gear); neutral between two gears is part of the change."""
+    found = []
+    before: int | None = None
+    for i, value in enumerate(rows["gear"]):
+        if value != value or value < 1:
+            continue
+        gear = int(value)
+        if before is not None and gear != before:
+            found.append((i, before, gear))
+        before = gear
+    return found
+
+
+def near_shift(rows: Stretch) -> list[bool]:
+    """For each row, whether a gear change is within `SHIFT` s."""
+    near = [False] * len(rows)
+    t = rows.t
+    for i, _, _ in shifts(rows):
+        for j in range(rows.index_at_time(t[i] - SHIFT), rows.index_at_time(t[i] + SHIFT)):
+            near[j] = True
+    return near
+
+
+def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
+    """How throttle came back between `since` and `until` m, after it had been off.
+
+    Only throttle without brakes counts, so a blip under braking is none; a rise within a gear change counts if it
+    stays. Committed is the first place beyond the pickup where throttle passes `COMMITTED`, interpolated.
+    """
+    t, d, throttle, brake = rows.t, rows.d, rows["throttle"], rows["brake"]
+    first, last = rows.index(since), min(rows.index(until) + 1, len(rows))
+    start = next((i for i in range(first, last) if throttle[i] < PICKUP), None)
+    if start is None:
+        return Throttle(None, None, None)
+    near = near_shift(rows)
+    picked_up = committed = full = None
+    full_since: int | None = None
+    for i in range(start, last):
+        value, braking = throttle[i], brake[i] > BRAKING
+        if picked_up is None:
+            if value > PICKUP and not braking and _stays(rows, i):
+                picked_up = _crossed(rows, i, PICKUP)
+            else:
+                continue
+        elif braking or (value < CLOSED and not near[i] and committed is None):
+            picked_up = committed = full = full_since = None
+            continue
+        if committed is None and value > COMMITTED and _stays(rows, i):
+            committed = _crossed(rows, i, COMMITTED)
+        if value < FULL:
+            full_since = full_since if near[i] else None
+        elif full_since is None:
+            full_since = i
+        if full is None and full_since is not None and t[i] - t[full_since] >= FULL_HOLD:
+            full = (t[full_since], d[full_since])
+    return Throttle(picked_up, committed, full)
+
+
+def _stays(rows: Stretch, i: int) -> bool:
+    """Throttle is not back under `CLOSED`, and the brakes are not on, within `PICKUP_HOLD` s of row `i`."""
+    throttle, brake = rows["throttle"], rows["brake"]
+    end = rows.index_at_time(rows.t[i] + PICKUP_HOLD)
+    return all(throttle[j] >= CLOSED and not brake[j] > BRAKING for j in range(i, end))
+
+
+def _crossed(rows: Stretch, i: int, level: float) -> tuple[float, float]:
+    """s and m where throttle rose through `level` just before row `i`."""
+    if i == 0:
+        return rows.t[0], rows.d[0]
+    low, high = rows["throttle"][i - 1], rows["throttle"][i]
+    part = (level - low) / (high - low) if low < level < high else 1.0
+    t, d = rows.t, rows.d
+    return t[i - 1] + part * (t[i] - t[i - 1]), d[i - 1] + part * (d[i] - d[i - 1])

@@ -1,0 +1,320 @@
+"""One session: one driver in one car on one circuit, and all that is learned of them."""
+
+from __future__ import annotations
+
+from math import exp
+
+from coach.engine.circuit import Circuit, survey
+from coach.engine.delta import DeltaClock
+from coach.engine.detectors import Detectors
+from coach.engine.gearing import Gearing
+from coach.engine.lap import GridLap, resample
+from coach.engine.laps import ClosedLap, LapKeeper
+from coach.engine.ledger import Ledger
+from coach.engine.order import Order
+from coach.engine.passes import Now, PassWatcher
+from coach.engine.path import ClosedPath
+from coach.engine.position import ByPath, Fix, Locator, Survey, choose
+from coach.engine.scatter import Scatter
+from coach.engine.start import EngineStart, mismatch
+from coach.engine.tape import Tape
+from coach.vocabulary.events import Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
+from coach.vocabulary.sample import Sample
+
+SOURCE_TIME_WAIT = 0.25
+"""s after the line within which a source's own lap time may come."""
+LATERAL_TIME = 0.1
+"""s, time constant of the smoothed lateral acceleration of a `Moment`."""
+RELOCATE = 1.0
+"""s without a place before another way of finding it is tried."""
+
+
+class Session:
+    """Takes the samples of one session in and returns events. Made at its first sample."""
+
+    def __init__(self, start: EngineStart, first: Sample) -> None:
+        self._start = start
+        self._labels = (first.track, first.car, first.driver)
+        self._order = Order()
+        self._keeper = LapKeeper()
+        self._gearing = Gearing()
+        self._detectors = Detectors()
+        self._locator: Locator | None = None
+        self._lost_since: float | None = None
+        self._paused_since: float | None = None
+        self._lateral = 0.0
+        self._t = first.t
+        self._before: Tape | None = None
+        self._before_length = 0.0
+        self._held: list[Event] = []
+        self._held_since = 0.0
+        self._last_lap_time: float | None = first.last_lap_time
+        self._unfit = mismatch(start, first)
+        fits = start.reference is not None and self._unfit is None
+        self.scatter = Scatter.from_json(start.scatter.to_json()) if fits or start.reference is None else Scatter()
+        self.circuit: Circuit | None = start.circuit if fits or start.reference is None else None
+        self.reference: GridLap | None = start.reference if fits else None
+        self.best: GridLap | None = None
+        """the driver's own best clean lap of this session"""
+        self._fixed = fits
+        self._course: GridLap | None = None
+        """the lap that the map was read from"""
+        self._ledger: Ledger | None = None
+        self._watcher: PassWatcher | None = None
+        self._clock: DeltaClock | None = None
+
+    def opening(self) -> list[Event]:
+        """The events before the first sample: the run, and the reference and map it starts from."""
+        start, (track, car, _) = self._start, self._labels
+        t, lap = self._t, self._keeper.number
+        events: list[Event] = [
+            Run(t, lap, start.version, start.source, track, car, start.origin if self._fixed else None, start.phrases)
+        ]
+        if self._unfit is not None:
+            events.append(Detector(t, lap, "reference", False, self._unfit))
+        if self.reference is not None:
+            events += self._set_reference(self.reference, start.origin or "file", t)
+        return events
+
+    def changed(self, sample: Sample) -> bool:
+        """Whether `sample` belongs to another session: a non-empty change of track, car or driver."""
+        labels = (sample.track, sample.car, sample.driver)
+        if labels == self._labels:
+            return False
+        if any(new and old and new != old for new, old in zip(labels, self._labels, strict=True)):
+            return True
+        track, car, driver = (new or old for new, old in zip(labels, self._labels, strict=True))
+        self._labels = (track, car, driver)
+        return False
+
+    def push(self, sample: Sample) -> list[Event]:
+        """One sample in, what it showed out."""
+        keeper = self._keeper
+        verdict, events = self._order.judge(sample, keeper.number)
+        if not verdict.keep:
+            return events
+        self._t = sample.t
+        if verdict.new_run:
+            self._new_run(sample)
+        elif verdict.gap:
+            keeper.doubt("gap")
+        events += self._detectors.watch(sample, keeper.number)
+        if self._pause(sample, events):
+            return events
+        fix = self._locate(sample)
+        closed, more = keeper.step(sample, fix)
+        events += more
+        if any(isinstance(e, Stream) and e.what in ("reset", "teleport") for e in more):
+            self._jumped()
+        self._gearing.watch(sample)
+        if closed is not None:
+            events += self._close(closed, sample)
+        events += self._release(sample)
+        if fix is not None:
+            events += self._drive(sample)
+        events.append(self._moment(sample, fix, verdict.step))
+        return events
+
+    def finish(self) -> list[Event]:
+        """The stream ended: what was held back for the source's own lap time, and drops not told yet."""
+        events = self._order.flush(self._keeper.number)
+        held, self._held = self._held, []
+        return [*events, *self._detectors.finish(self._t, self._keeper.number), *held]
+
+    # where
+
+    def _new_run(self, sample: Sample) -> None:
+        self._keeper.new_run()
+        self._before = None
+        self._held.clear()
+        self._paused_since = None
+        self._last_lap_time = sample.last_lap_time
+        self._jumped()
+
+    def _jumped(self) -> None:
+        self._before = None
+        if self._locator is not None:
+            self._locator.jumped()
+        if self._watcher is not None:
+            self._watcher.place(self._keeper.progress if self._keeper.progress is not None else 0.0)
+
+    def _pause(self, sample: Sample, events: list[Event]) -> bool:
+        number = self._keeper.number
+        if sample.paused:
+            if self._paused_since is None:
+                self._paused_since = sample.t
+                self._keeper.doubt("paused")
+                events.append(Stream(sample.t, number, "pause", sample.t, None))
+            return True
+        if self._paused_since is not None:
+            events.append(Stream(sample.t, number, "pause", self._paused_since, sample.t))
+            self._paused_since = None
+        return False
+
+    def _locate(self, sample: Sample) -> Fix | None:
+        if self._locator is None:
+            self._locator = choose(sample, self._path())
+        fix = None if self._locator is None else self._locator.locate(sample)
+        if fix is not None:
+            self._lost_since = None
+        elif self._lost_since is None:
+            self._lost_since = sample.t
+        elif sample.t - self._lost_since > RELOCATE and not isinstance(self._locator, Survey):
+            other = choose(sample, self._path())
+            if other is not None and type(other) is not type(self._locator):
+                self._locator = other
+                self._keeper.doubt("gap")
+        return fix
+
+    def _path(self) -> ClosedPath | None:
+        for lap in (self.reference, self._course):
+            if lap is not None:
+                x, y = lap.get("x"), lap.get("y")
+                if x is not None and y is not None:
+                    return ClosedPath(x[:-1].tolist(), y[:-1].tolist(), lap.length)
+        return None
+
+    # laps
+
+    def _close(self, closed: ClosedLap, sample: Sample) -> list[Event]:
+        events: list[Event] = []
+        if self._watcher is not None:
+            events += self._watcher.line(self._now_of(closed), self._detectors.families)
+        self._before = closed.tape if closed.whole else None
+        self._before_length = closed.length
+        covered = closed.length - closed.tape.reach[0]
+        if closed.start is None and covered < 0.5 * closed.length:
+            return events
+        delta = reference_time = None
+        if self.reference is not None and closed.time is not None and closed.start is not None:
+            reference_time = self.reference.total
+            delta = closed.time - reference_time
+        t, number = sample.t, closed.number
+        held: list[Event] = [Lap(t, number, closed.time, None, closed.clean, closed.why_not, delta, reference_time)]
+        if delta is not None and self._ledger is not None and closed.start is not None and closed.whole:
+            held.append(Loss(t, number, self._ledger.losses(closed.tape, closed.start, delta)))
+        held += self._learn(closed, sample)
+        self._held += held
+        self._held_since = closed.end
+        return events
+
+    def _learn(self, closed: ClosedLap, sample: Sample) -> list[Event]:
+        """What a whole lap teaches: the map, and, if clean and quickest, the reference."""
+        if not closed.whole or closed.start is None:
+            return []
+        track, car, _ = self._labels
+        lap = resample(closed.tape, closed.length, closed.start, closed.number, track, car)
+        better = closed.clean and (self.best is None or lap.total < self.best.total)
+        if better:
+            self.best = lap
+        if better and not self._fixed:
+            return self._set_reference(lap, "this session", sample.t)
+        return [] if self._course is not None else self._set_course(lap, sample.t)
+
+    def _set_reference(self, lap: GridLap, origin: str, t: float) -> list[Event]:
+        self.reference = lap
+        self._clock = DeltaClock(lap)
+        events: list[Event] = [Reference(t, lap.number, lap.total, origin, lap.trace())]
+        return events + self._set_course(lap, t)
+
+    def _set_course(self, lap: GridLap, t: float) -> list[Event]:
+        before = self.circuit
+        self.circuit = survey(lap, before)
+        self._course = lap
+        self._ledger = Ledger(self.circuit, lap)
+        self._watcher = PassWatcher(self._ledger, self.reference, self._gearing, self.scatter)
+        keeper = self._keeper
+        self._watcher.place(keeper.progress if keeper.progress is not None else 0.0)
+        if isinstance(self._locator, Survey):
+            path = self._path()
+            self._locator = ByPath(path) if path is not None else self._locator
+        return [Corners(t, keeper.number, self.circuit.name, self.circuit.marks, lap.trace())]
+
+    def _release(self, sample: Sample) -> list[Event]:
+        """The ended lap's events, once the source's own time for it is there or no longer to be waited for."""
+        own, before = sample.last_lap_time, self._last_lap_time
+        if own is not None:
+            self._last_lap_time = own
+        if not self._held:
+            return []
+        told = own is not None and own != before
+        if not told and own is not None and sample.t - self._held_since < SOURCE_TIME_WAIT:
+            return []
+        held, self._held = self._held, []
+        for event in held:
+            event.t = sample.t
+            if isinstance(event, Lap) and told:
+                event.source_time = own
+        return held
+
+    # corners and delta
+
+    def _drive(self, sample: Sample) -> list[Event]:
+        events: list[Event] = []
+        keeper = self._keeper
+        progress, since = keeper.progress, keeper.since_line
+        if progress is None:
+            return events
+        clock = self._clock
+        if clock is not None and since is not None and progress >= 0.0 and clock.due(sample.t):
+            delta = since - clock.time_at(progress)
+            events.append(Delta(sample.t, keeper.number, progress, delta, clock.total + delta))
+        if self._watcher is not None:
+            events += self._watcher.step(self._now(sample.t), self._detectors.families)
+        return events
+
+    def _now(self, t: float) -> Now:
+        keeper = self._keeper
+        why = keeper.conduct.why
+        return Now(
+            t=t,
+            lap=keeper.number,
+            tape=keeper.tape,
+            progress=keeper.progress if keeper.progress is not None else 0.0,
+            before=self._before,
+            before_length=self._before_length,
+            flying=keeper.start is not None and not why & {"standing_start", "out_lap"},
+            quiet="pit" in why or "paused" in why,
+        )
+
+    def _now_of(self, closed: ClosedLap) -> Now:
+        why = set(closed.why_not)
+        return Now(
+            t=self._t,
+            lap=closed.number,
+            tape=closed.tape,
+            progress=closed.length,
+            before=self._before,
+            before_length=self._before_length,
+            flying=closed.start is not None and not why & {"standing_start", "out_lap"},
+            quiet="pit" in why or "paused" in why,
+        )
+
+    def _moment(self, sample: Sample, fix: Fix | None, step: float | None) -> Moment:
+        pull = sample.ay
+        if pull is None and sample.yaw_rate is not None and sample.speed is not None:
+            pull = sample.yaw_rate * sample.speed
+        if pull is not None:
+            share = 1.0 if step is None else 1.0 - exp(-step / LATERAL_TIME)
+            self._lateral += share * (abs(pull) - self._lateral)
+        return Moment(
+            sample.t,
+            self._keeper.number,
+            None if fix is None else fix.distance,
+            sample.speed,
+            sample.throttle,
+            sample.brake,
+            None if pull is None else self._lateral,
+            self._quiet(sample),
+        )
+
+    def _quiet(self, sample: Sample) -> str:
+        if sample.in_pit:
+            return "pit"
+        if self._keeper.conduct.off:
+            return "off"
+        if sample.yellow_flag:
+            return "yellow"
+        if sample.beside:
+            return "beside"
+        return "race" if sample.session_kind == "race" else ""

@@ -1,0 +1,120 @@
+"""A piece of driving cut out for judgement: the rows of one corner pass, of the driver's lap or of the reference."""
+
+from __future__ import annotations
+
+from array import array
+from bisect import bisect_left
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from coach.engine.lap import Floats, GridLap
+from coach.engine.tape import CHANNELS, NAN, Tape
+
+
+class Stretch:
+    """Rows between two places. `t` s and `d` m never fall; other channels by name, NaN where not sent.
+
+    Distances count from the line of the lap in which the stretch ends; in the lap before they are negative.
+    """
+
+    __slots__ = ("columns", "d", "t")
+
+    def __init__(self, t: array[float], d: array[float], columns: dict[str, array[float]]) -> None:
+        self.t = t
+        self.d = d
+        self.columns = columns
+
+    def __len__(self) -> int:
+        return len(self.t)
+
+    def __getitem__(self, channel: str) -> array[float]:
+        return self.columns[channel]
+
+    def has(self, *channels: str) -> bool:
+        """Whether each channel was sent at some row."""
+        return all(any(value == value for value in self.columns[channel]) for channel in channels)
+
+    def index(self, distance: float) -> int:
+        """The first row at or beyond `distance`."""
+        return bisect_left(self.d, distance)
+
+    def index_at_time(self, t: float) -> int:
+        """The first row at or after `t`."""
+        return bisect_left(self.t, t)
+
+    def time_at(self, distance: float) -> float | None:
+        """s: when `distance` was first reached; None outside the stretch."""
+        return self._between(self.t, distance)
+
+    def value_at(self, channel: str, distance: float) -> float | None:
+        """The channel at `distance`, interpolated; None outside or not sent."""
+        value = self._between(self.columns[channel], distance)
+        return value if value is not None and value == value else None
+
+    def _between(self, column: array[float], distance: float) -> float | None:
+        d = self.d
+        after = bisect_left(d, distance)
+        if after >= len(d):
+            return None
+        if d[after] == distance:
+            return column[after]
+        if after == 0:
+            return None
+        part = (distance - d[after - 1]) / (d[after] - d[after - 1])
+        return column[after - 1] + (column[after] - column[after - 1]) * part
+
+    def longest_step(self) -> float:
+        """s: the longest silence between two rows."""
+        t = self.t
+        return max((b - a for a, b in pairwise(t)), default=0.0)
+
+
+def from_tapes(before: Tape | None, before_length: float, tape: Tape, start: float, end: float) -> Stretch | None:
+    """The driver's rows from `start` to `end` m; `start` < 0 reaches into the lap `before`, which must join on.
+
+    None where the lap was not seen from `start` on.
+    """
+    pieces: list[tuple[Tape, int, int, float]] = []
+    if start < 0.0:
+        if before is None:
+            return None
+        low = before.index(before_length + start)
+        if low == 0 and before.reach[0] > before_length + start:
+            return None
+        pieces.append((before, max(0, low - 1), len(before) - 1, -before_length))
+    elif tape.reach[0] > start:
+        return None
+    low = 0 if start < 0.0 else max(0, tape.index(start) - 1)
+    pieces.append((tape, low, min(len(tape), tape.index(end) + 1), 0.0))
+    t, d = array("d"), array("d")
+    columns: dict[str, array[float]] = {name: array("d") for name in (*CHANNELS, "front", "rear")}
+    for piece, a, b, shift in pieces:
+        t.extend(piece.t[a:b])
+        d.extend(value + shift for value in piece.reach[a:b])
+        for name in CHANNELS:
+            columns[name].extend(piece.columns[name][a:b])
+        columns["front"].extend(piece.front[a:b])
+        columns["rear"].extend(piece.rear[a:b])
+    return Stretch(t, d, columns)
+
+
+def from_lap(lap: GridLap, start: float, end: float) -> Stretch:
+    """The reference's rows from `start` to `end` m; `start` may be negative, `end` may pass the length.
+
+    Times count from the line of the lap in which distance 0 lies.
+    """
+    step, last = lap.step, len(lap.time) - 1
+    first, final = int(np.floor(start / step)), int(np.ceil(end / step))
+    index = np.arange(first, final + 1)
+    turns, place = np.divmod(index, last)
+    t = lap.time[place] + turns * lap.total
+    columns = {name: _column(lap.get(name), place) for name in CHANNELS}
+    nothing = array("d", [NAN]) * len(index)
+    columns["front"] = columns["rear"] = nothing
+    return Stretch(array("d", t.tolist()), array("d", (index * step).tolist()), columns)
+
+
+def _column(values: Floats | None, place: NDArray[np.intp]) -> array[float]:
+    return array("d", [NAN] * len(place) if values is None else values[place].tolist())

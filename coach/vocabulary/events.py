@@ -1,0 +1,260 @@
+"""What happened: the events that engine and planner return and every sink reads.
+
+One class a `type` of the event log. `record(event)` gives the log's JSON object: times rounded to 0.1 ms,
+distances to 1 cm, the fields of the contract in its order. Fields marked hidden stay inside the program.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import dataclass, field, fields
+from functools import cache
+from typing import Any, ClassVar, cast
+
+from coach.vocabulary.trace import LapTrace
+
+_TIME_DIGITS, _DISTANCE_DIGITS = 4, 2
+_METRES = {"digits": _DISTANCE_DIGITS}
+_HIDDEN = {"hidden": True}
+
+
+@dataclass(slots=True)
+class Event:
+    """Base. `t` (s) is the source's clock when it was decided; `lap` as the source counts."""
+
+    type: ClassVar[str] = ""
+    logged: ClassVar[bool] = True
+
+    t: float
+    lap: int
+
+
+@dataclass(slots=True)
+class Run(Event):
+    """The first line of a log, and of each new session in it."""
+
+    type: ClassVar[str] = "run"
+    version: str
+    source: str
+    track: str | None
+    car: str | None
+    reference: str | None
+    phrases: str
+
+
+@dataclass(slots=True)
+class Detector(Event):
+    """A detector goes on or off; `lacks` names the channel or assist that switches it off."""
+
+    type: ClassVar[str] = "detector"
+    name: str
+    on: bool
+    lacks: str | None
+
+
+@dataclass(slots=True)
+class Stream(Event):
+    """Something about the stream itself.
+
+    `what`: gap, late, duplicate, reset, rewind, teleport, pit, pause, source, lost or back; `start` and `end` (s) are
+    logged as `from` and `to`. `count`: how many datagrams it stands for.
+    """
+
+    type: ClassVar[str] = "stream"
+    what: str
+    start: float | None = field(metadata={"name": "from"})
+    end: float | None = field(metadata={"name": "to"})
+    count: int = 1
+
+
+@dataclass(slots=True)
+class Reference(Event):
+    """The reference was set or changed. `lap` is the reference's own lap number in its origin.
+
+    `trace` is hidden: the reference by distance, for the planner's windows and the overlay.
+    """
+
+    type: ClassVar[str] = "reference"
+    time: float
+    origin: str
+    trace: LapTrace = field(metadata=_HIDDEN)
+
+
+@dataclass(slots=True)
+class CornerMark:
+    """One corner of the circuit's map; places in m from the start line."""
+
+    corner: int
+    direction: str
+    brake: float = field(metadata=_METRES)
+    entry: float = field(metadata=_METRES)
+    apex: float = field(metadata=_METRES)
+    exit: float = field(metadata=_METRES)
+    apexes: tuple[float, ...] = field(metadata=_METRES)
+    linked: bool = False
+    coached: bool = True
+
+
+@dataclass(slots=True)
+class Corners(Event):
+    """The circuit's map, when known and when it grows. `trace` is hidden: the lap it was read from."""
+
+    type: ClassVar[str] = "corners"
+    map: str
+    corners: tuple[CornerMark, ...]
+    trace: LapTrace = field(metadata=_HIDDEN)
+
+
+@dataclass(slots=True)
+class Lap(Event):
+    """A lap ended. `time` (s) by line crossing, null where the lap was not whole; `delta` (s) to the reference."""
+
+    type: ClassVar[str] = "lap"
+    time: float | None
+    source_time: float | None
+    clean: bool
+    why_not: tuple[str, ...]
+    delta: float | None
+    reference_time: float | None
+
+
+@dataclass(slots=True)
+class LossPart:
+    """Seconds lost in one part of the lap; `from_exit` only on a straight."""
+
+    corner: int | None
+    phase: str
+    seconds: float
+    from_exit: float | None = None
+
+
+@dataclass(slots=True)
+class Loss(Event):
+    """Where the seconds of the lap went; the parts sum to the lap's delta."""
+
+    type: ClassVar[str] = "loss"
+    parts: tuple[LossPart, ...]
+
+
+@dataclass(slots=True)
+class Delta(Event):
+    """The running delta (s, positive = slower than the reference) at `distance` (m)."""
+
+    type: ClassVar[str] = "delta"
+    distance: float = field(metadata=_METRES)
+    delta: float = 0.0
+    predicted: float | None = None
+
+
+@dataclass(slots=True)
+class Fault(Event):
+    """A driving fault, decided at the corner's exit. `lap` is the lap it happened in."""
+
+    type: ClassVar[str] = "fault"
+    fault: str
+    corner: int | None
+    distance: float = field(metadata=_METRES)
+    begins: float = 0.0
+    size: float = 0.0
+    unit: str = ""
+    net: float | None = None
+    cost: float | None = None
+    also: tuple[str, ...] = ()
+    evidence: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class Spoken:
+    """A finding that a cue speaks of."""
+
+    lap: int
+    corner: int | None
+    fault: str
+
+
+@dataclass(slots=True)
+class Cue(Event):
+    """Something said, or held back with the reason in `why_not`. Times in s; null where not spoken."""
+
+    type: ClassVar[str] = "cue"
+    kind: str
+    about: str | None
+    of: tuple[Spoken, ...]
+    corner: int | None
+    text: str
+    spoken: bool
+    starts: float | None
+    ends: float | None
+    deadline: float | None
+    why_not: str | None
+
+
+@dataclass(slots=True)
+class Advice(Event):
+    """Slower matters: tyres, fuel, practice, setup, traffic, car."""
+
+    type: ClassVar[str] = "advice"
+    topic: str
+    text: str
+    numbers: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class Action(Event):
+    """What the driver or an instructor pressed."""
+
+    type: ClassVar[str] = "action"
+    action: str
+
+
+@dataclass(slots=True)
+class Moment(Event):
+    """Never logged: where the car is now, once a sample, the planner's and the overlay's only clock.
+
+    `distance` m from the line (None while unknown), `lateral` m/s^2 smoothed and absolute, pedals 0..1.
+    `quiet` names the reason why nothing may be said now ("pit", "pause", "beside", "yellow", "off", "race") or is "".
+    """
+
+    type: ClassVar[str] = "moment"
+    logged: ClassVar[bool] = False
+    distance: float | None
+    speed: float | None
+    throttle: float | None
+    brake: float | None
+    lateral: float | None
+    quiet: str = ""
+
+
+@cache
+def _columns(kind: Hashable) -> tuple[tuple[str, str, int], ...]:
+    return tuple(
+        (f.name, f.metadata.get("name", f.name), f.metadata.get("digits", _TIME_DIGITS))
+        for f in fields(cast(type[Any], kind))
+        if not f.metadata.get("hidden")
+    )
+
+
+def _plain(value: Any, digits: int) -> Any:
+    if isinstance(value, float):
+        return round(value, digits) + 0.0  # no negative zero
+    if isinstance(value, (tuple, list)):
+        return [_plain(item, digits) for item in value]
+    if isinstance(value, dict):
+        return {key: _plain(item, digits) for key, item in value.items()}
+    if hasattr(value, "__dataclass_fields__"):
+        return _object(value)
+    return value
+
+
+def _object(thing: Any) -> dict[str, Any]:
+    return {name: _plain(getattr(thing, attribute), digits) for attribute, name, digits in _columns(type(thing))}
+
+
+def record(event: Event) -> dict[str, Any]:
+    """The JSON object of one event for the log: `type` first, then the fields in the contract's order."""
+    plain = {"type": event.type, **_object(event)}
+    if isinstance(event, Loss):
+        for part in plain["parts"]:
+            if part["from_exit"] is None:
+                del part["from_exit"]
+    return plain
