@@ -247,7 +247,10 @@ def _plain(value: Any, digits: int) -> Any:
 
 
 def _object(thing: Any) -> dict[str, Any]:
-    return {name: _plain(getattr(thing, attribute), digits) for attribute, name, digits in _columns(type(thing))}
+    return {
+        name: _plain(getattr(thing, attribute), digits)
+        for attribute, name, digits in _columns(cast(Hashable, type(thing)))
+    }
 
 
 def record(event: Event) -> dict[str, Any]:
