@@ -18,9 +18,9 @@ def path_curvature(lap: GridLap) -> Floats | None:
     From the position, else yaw rate / speed, else lateral acceleration / speed^2. Curvature of a plane path is
     d(heading)/d(arc length); a circle of 50 m radius gives 0.02.
     """
-    x, y, speed = lap.get("x"), lap.get("y"), lap.get("speed")
-    if x is not None and y is not None:
-        return _from_path(_smooth(x, lap.step), _smooth(y, lap.step))
+    path, speed = lap.closed_path(), lap.get("speed")
+    if path is not None:
+        return _from_path(_smooth(path[0], lap.step), _smooth(path[1], lap.step))
     if speed is None:
         return None
     rate, pull = lap.get("yaw_rate"), lap.get("ay")

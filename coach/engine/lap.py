@@ -19,6 +19,8 @@ STEP = 1.0
 the source's own."""
 TIME_DIGITS, CHANNEL_DIGITS = 6, 4
 """Rounded once, when made, so that a lap read back from a recording's head is the same lap."""
+SEAM = 100.0
+"""m to each side of the line over which a lap's path is closed: 1 m in 100 is a heading off by half a degree."""
 SMOOTH_LATERAL = 0.1
 """s, half-width of the running mean that takes kerb noise out of the lateral acceleration."""
 
@@ -57,6 +59,19 @@ class GridLap:
     def get(self, channel: str) -> Floats | None:
         """The channel, or None where the lap does not have it."""
         return self.channels.get(channel)
+
+    def closed_path(self) -> tuple[Floats, Floats] | None:
+        """x, y (m) on the grid, bent so that the lap ends where it began; None where the lap has no positions.
+
+        A driver crosses the line a metre further left or right each time. That step is spread over `SEAM` m to each
+        side of the line; left as it is, it would read as a sharp kink there.
+        """
+        x, y = self.get("x"), self.get("y")
+        if x is None or y is None:
+            return None
+        distance = self.distance
+        share = 0.5 * (np.maximum(0.0, 1.0 - distance / SEAM) - np.maximum(0.0, 1.0 - (self.length - distance) / SEAM))
+        return x + share * (x[-1] - x[0]), y + share * (y[-1] - y[0])
 
     def trace(self) -> LapTrace:
         """The lap as plain lists, for the planner and the overlay. Channels it lacks are all zero."""

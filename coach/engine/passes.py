@@ -55,7 +55,15 @@ class Now:
 class PassWatcher:
     """Follows the car from corner to corner of one map; `step` returns the faults of each pass when it is over."""
 
-    def __init__(self, ledger: Ledger, reference: GridLap | None, gearing: Gearing, scatter: Scatter) -> None:
+    def __init__(
+        self,
+        ledger: Ledger,
+        reference: GridLap | None,
+        gearing: Gearing,
+        scatter: Scatter,
+        usual: dict[tuple[int, str], float],
+    ) -> None:
+        self._usual = usual
         self._reference = reference
         self._gearing = gearing
         self._scatter = scatter
@@ -113,6 +121,7 @@ class PassWatcher:
             by_marks=now.flying and self._reference is not None,
             gearing=self._gearing,
             scatter=self._scatter,
+            usual=self._usual,
         )
 
     def _judge(self, p: CornerPass, index: int, now: Now, families: list[Family]) -> list[Event]:

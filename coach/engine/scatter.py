@@ -11,6 +11,8 @@ REMEMBERED = 20
 """Passes of a corner that count; older ones are forgotten as the driver changes."""
 PRIOR_WEIGHT = 4
 """Passes that the prior is worth: one's own scatter is known from a handful of laps (choice)."""
+USUAL = 3
+"""Passes that make a median worth having."""
 NORMAL = 1.4826
 """The median absolute deviation times this is a normal distribution's standard deviation (handbook constant)."""
 
@@ -40,6 +42,10 @@ class Scatter:
         middle = _median(values)
         own = NORMAL * _median([abs(value - middle) for value in values])
         return float(((count * own * own + PRIOR_WEIGHT * prior * prior) / (count + PRIOR_WEIGHT)) ** 0.5)
+
+    def medians(self) -> dict[tuple[int, str], float]:
+        """The usual value of each feature seen in at least `USUAL` passes."""
+        return {key: _median(values) for key, values in self._values.items() if len(values) >= USUAL}
 
     def to_json(self) -> list[Any]:
         """Plain JSON for a recording's head: [corner, feature, [values]]."""

@@ -52,6 +52,7 @@ class Session:
         self._unfit = mismatch(start, first)
         fits = start.reference is not None and self._unfit is None
         self.scatter = Scatter.from_json(start.scatter.to_json()) if fits or start.reference is None else Scatter()
+        self._usual = start.usual if fits else {}
         self.circuit: Circuit | None = start.circuit if fits or start.reference is None else None
         self.reference: GridLap | None = start.reference if fits else None
         self.best: GridLap | None = None
@@ -168,10 +169,9 @@ class Session:
 
     def _path(self) -> ClosedPath | None:
         for lap in (self.reference, self._course):
-            if lap is not None:
-                x, y = lap.get("x"), lap.get("y")
-                if x is not None and y is not None:
-                    return ClosedPath(x[:-1].tolist(), y[:-1].tolist(), lap.length)
+            path = None if lap is None else lap.closed_path()
+            if lap is not None and path is not None:
+                return ClosedPath(path[0][:-1].tolist(), path[1][:-1].tolist(), lap.length)
         return None
 
     # laps
@@ -222,7 +222,7 @@ class Session:
         self.circuit = survey(lap, before)
         self._course = lap
         self._ledger = Ledger(self.circuit, lap)
-        self._watcher = PassWatcher(self._ledger, self.reference, self._gearing, self.scatter)
+        self._watcher = PassWatcher(self._ledger, self.reference, self._gearing, self.scatter, self._usual)
         keeper = self._keeper
         self._watcher.place(keeper.progress if keeper.progress is not None else 0.0)
         if isinstance(self._locator, Survey):

@@ -20,7 +20,8 @@ class EngineStart:
     """`source`: what the samples come from. `phrases`: name of the table of phrase lengths in use.
 
     `reference`: the lap to compare with, fixed for the session; None: the best clean lap so far. `origin` says where
-    it is from. `circuit` and `scatter` belong to it.
+    it is from. `circuit`, `scatter` and `usual` belong to it: `usual` holds what the reference's driver usually did,
+    by corner and feature, since the quickest lap alone may have been lucky in a corner.
     """
 
     version: str
@@ -30,6 +31,7 @@ class EngineStart:
     origin: str | None = None
     circuit: Circuit | None = None
     scatter: Scatter = field(default_factory=Scatter)
+    usual: dict[tuple[int, str], float] = field(default_factory=dict)
 
     def to_json(self) -> dict[str, Any]:
         """Plain JSON for a recording's head."""
@@ -41,6 +43,7 @@ class EngineStart:
             "origin": self.origin,
             "circuit": None if self.circuit is None else self.circuit.to_json(),
             "scatter": self.scatter.to_json(),
+            "usual": [[corner, feature, value] for (corner, feature), value in self.usual.items()],
         }
 
     @classmethod
@@ -56,8 +59,9 @@ class EngineStart:
                 origin=data["origin"],
                 circuit=None if circuit is None else Circuit.from_json(circuit),
                 scatter=Scatter.from_json(data["scatter"]),
+                usual={(int(corner), str(feature)): float(value) for corner, feature, value in data["usual"]},
             )
-        except (KeyError, TypeError) as error:
+        except (KeyError, TypeError, ValueError) as error:
             raise FormatError(f"the recording's start cannot be read ({error!r}): it was not written whole") from error
 
 

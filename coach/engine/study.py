@@ -22,6 +22,7 @@ class Studied:
     reference: GridLap
     circuit: Circuit
     scatter: Scatter
+    usual: dict[tuple[int, str], float]
 
 
 def study(samples: Iterable[Sample], origin: str) -> Studied:
@@ -43,4 +44,4 @@ def study(samples: Iterable[Sample], origin: str) -> Studied:
     if session is None or best is None:
         why = f"{laps} laps, none clean ({', '.join(sorted(spoiled))})" if laps else "no lap from line to line"
         raise InputError(f"{origin}: no reference lap in it: {why}; give a run with at least one clean flying lap")
-    return Studied(best, survey(best, session.circuit), session.scatter)
+    return Studied(best, survey(best, session.circuit), session.scatter, session.scatter.medians())

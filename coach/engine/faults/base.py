@@ -29,6 +29,8 @@ class CornerPass:
     by_marks: bool
     gearing: Gearing
     scatter: Scatter
+    usual: dict[tuple[int, str], float]
+    """what the reference's driver usually did, by corner and feature"""
 
     @property
     def corner(self) -> int:
@@ -38,6 +40,10 @@ class CornerPass:
     def spread(self, feature: str, prior: float) -> float:
         """The driver's scatter of `feature` in this corner."""
         return self.scatter.spread(self.corner, feature, prior)
+
+    def at_least_usual(self, feature: str, there: float) -> float:
+        """The reference's value or what its driver usually did, whichever is greater: one lucky pass is no mark."""
+        return max(there, self.usual.get((self.corner, feature), there))
 
 
 @dataclass(slots=True)

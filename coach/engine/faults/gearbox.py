@@ -105,6 +105,7 @@ class GearboxFamily:
         there, speed = _reference_speed(p, gear), p.own["speed"][row]
         if there is None:
             return None
+        there = p.at_least_usual(_feature(gear), there)
         allowed = max(FAR_ABOVE * there, BAND * p.spread(_feature(gear), PRIOR_SPEED))
         if speed - there <= allowed:
             return None

@@ -43,20 +43,20 @@ class ThrottleFamily:
         there = _way(p, p.reference).committed
         if there is None:
             return []
-        own = _own(p)
-        at_place = p.own.time_at(there[1])
+        own, place = _own(p), p.at_least_usual(COMMITTED_AT, there[1])
+        at_place = p.own.time_at(place)
         if at_place is None:
             return []
         committed = own.committed if own.committed is not None else (p.own.t[-1], p.own.d[-1])
         late = committed[0] - at_place
-        speed = p.reference.value_at("speed", there[1]) or 20.0
+        speed = p.reference.value_at("speed", place) or 20.0
         allowed = max(LEAST_LATE, BAND * p.spread(COMMITTED_AT, PRIOR_PLACE) / max(speed, 5.0))
         if late <= allowed or committed[1] <= p.bounds.apex:
             return []
-        evidence = {"committed_at": committed[1], "reference_at": there[1], "allowed": allowed}
+        evidence = {"committed_at": committed[1], "reference_at": place, "allowed": allowed}
         if own.picked_up is not None:
             evidence["picked_up_at"] = own.picked_up[1]
-        return [Finding("late_throttle", there[1], at_place, late, "s", ("exit", "straight"), evidence)]
+        return [Finding("late_throttle", place, at_place, late, "s", ("exit", "straight"), evidence)]
 
     def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
         """The place of committed throttle."""
