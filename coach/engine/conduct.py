@@ -16,6 +16,8 @@ SPIN_SPEED = 4.0
 """m/s: below this the angle of travel says nothing."""
 STANDING = 1.0
 """m/s"""
+INVALID_TIME = 2.0
+"""s behind the line after which `lap_valid` is no longer the last lap's, told late, but means this lap."""
 
 WHY_NOT = (
     "off_track",
@@ -35,7 +37,7 @@ WHY_NOT = (
 class Conduct:
     """Collects the reasons against the running lap. One instance serves all laps; `turn_over` begins the next."""
 
-    __slots__ = ("_invalid", "_off_since", "in_pit", "off", "stood_at", "why")
+    __slots__ = ("_carried_since", "_invalid", "_off_since", "in_pit", "off", "stood_at", "why")
 
     def __init__(self) -> None:
         self.why: set[str] = set()
@@ -46,14 +48,14 @@ class Conduct:
         """m driven by the odometer of the lap keeper when the car last stood still"""
         self._off_since: float | None = None
         self._invalid = False
+        self._carried_since: float | None = None
+        """s: when the line was crossed with a lap called invalid, as long as that is not taken back"""
 
     def watch(self, sample: Sample, odometer: float) -> None:
         """Takes one sample in; `odometer` m, any origin, only differences count."""
         self._watch_edges(sample)
         if sample.lap_valid is not None:
-            if not sample.lap_valid and not self._invalid and "off_track" not in self.why:
-                self.why.add("cut")
-            self._invalid = not sample.lap_valid
+            self._watch_validity(sample.t, not sample.lap_valid)
         if sample.in_pit is not None:
             if sample.in_pit:
                 self.why.add("pit")
@@ -83,6 +85,17 @@ class Conduct:
             self.off = True
             self.why.add("off_track")
 
+    def _watch_validity(self, t: float, invalid: bool) -> None:
+        counts = invalid and not self._invalid
+        if not invalid:
+            self._carried_since = None
+        elif self._carried_since is not None and t - self._carried_since >= INVALID_TIME:
+            self._carried_since = None
+            counts = True
+        if counts and "off_track" not in self.why:
+            self.why.add("cut")
+        self._invalid = invalid
+
     def _slip_angle(self, sample: Sample) -> float:
         """rad, absolute: from the body-frame velocity."""
         vx, vy = sample.vx, sample.vy
@@ -92,8 +105,8 @@ class Conduct:
             return 0.0  # under 45 degrees, without the cost of an arc tangent
         return abs(atan2(vy, vx))
 
-    def turn_over(self, odometer: float, recently: float) -> None:
-        """The line was crossed: what still holds goes over into the next lap.
+    def turn_over(self, t: float, odometer: float, recently: float) -> None:
+        """The line was crossed at `t` s: what still holds goes over into the next lap.
 
         A car that stood within the last `recently` m has started this lap from standing.
         """
@@ -104,3 +117,4 @@ class Conduct:
             self.why.add("standing_start")
         if self.off:
             self.why.add("off_track")
+        self._carried_since = t if self._invalid else None

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from coach.engine.conduct import WHY_NOT, Conduct
 from coach.engine.crossing import crossing_part
+from coach.engine.order import GAP
 from coach.engine.position import Fix
 from coach.engine.tape import Tape
 from coach.vocabulary.events import Event, Stream
@@ -27,7 +28,8 @@ SETTLED_COUNT = 2.0
 class ClosedLap:
     """A lap that ended at the line. `time` s, None where the lap was not seen from line to line or cannot be timed.
 
-    `whole`: every metre of it was seen, so that its path and marks can be used. `tape` runs from 0 to `length` m then.
+    `begun`: it began at the line, whatever became of it. `whole`: every metre of it was seen, so that its path and
+    marks can be used; `tape` runs from 0 to `length` m then.
     """
 
     number: int
@@ -36,6 +38,7 @@ class ClosedLap:
     start: float | None
     end: float
     time: float | None
+    begun: bool
     whole: bool
     why_not: tuple[str, ...]
 
@@ -58,7 +61,13 @@ class LapKeeper:
         self.progress: float | None = None
         """m from the line in this lap; may be negative for a car that rolled back over it"""
         self.length: float | None = None
+        self._begun = False
         self._whole = False
+        self._broken: str | None = None
+        """what is wrong with the step that comes next, if it cannot be trusted"""
+        self._blind = False
+        """samples have come without a place since the last one with"""
+        self._pit_since: float | None = None
         self._seen = False
         self._differs_since: float | None = None
         self._crossings = 0
@@ -75,50 +84,55 @@ class LapKeeper:
 
     def new_run(self) -> None:
         """Starts afresh, as at the first sample; what is known of the circuit's length stays."""
-        length = self.length
+        length, again = self.length, self._last is not None
         self.__init__()  # type: ignore[misc]
         self.length = length
+        if again:
+            self.conduct.why.add("reset")
 
     def doubt(self, reason: str, whole: bool = False) -> None:
         """Something is wrong with the running lap; unless `whole`, it cannot be timed or used any more."""
         self.conduct.why.add(reason)
         if not whole:
             self._whole = False
+            self._broken = reason
 
     def step(self, sample: Sample, fix: Fix | None) -> tuple[ClosedLap | None, list[Event]]:
         """Takes in a kept sample; returns the lap it ended, if any, and what the log should know."""
         events = self._pit(sample)
         if fix is None:
+            self._blind = True
             self._count(sample)
             self.conduct.watch(sample, self._odometer)
             return None, events
-        if fix.length is not None:
-            self.length = fix.length
+        self.length = fix.length
+        closed = self._move(sample, fix, events)
+        self._blind, self._broken = False, None
+        self._count(sample)
+        self.conduct.watch(sample, self._odometer)
+        self.tape.append(sample.t, fix.distance if self.progress is None else self.progress, sample)
+        return closed, events
+
+    def _move(self, sample: Sample, fix: Fix, events: list[Event]) -> ClosedLap | None:
         last, distance = self._last, self._distance
         self._last, self._distance = sample, fix.distance
         if last is None or distance is None or self.progress is None:
-            self._count(sample)
             self.progress = fix.distance
-            self.conduct.watch(sample, self._odometer)
-            self.tape.append(sample.t, fix.distance, sample)
-            return None, events
+            return None
         step, driven = sample.t - last.t, self._driven(distance, fix.distance)
         if self._jumped(driven, step, last, sample):
             events.append(self._jump(sample, fix, last))
-            self._count(sample)
-            self.conduct.watch(sample, self._odometer)
-            return None, events
+            return None
+        if self._blind and step > GAP:
+            self.doubt("gap")
         self._odometer += abs(driven)
         before = self.progress
         self.progress = before + driven
-        closed = None
         length = self.length
-        if length is not None and before < length <= self.progress:
-            closed = self._cross(last, sample, length, length - before, self.progress - length, step)
-        self._count(sample)
-        self.conduct.watch(sample, self._odometer)
-        self.tape.append(sample.t, self.progress, sample)
-        return closed, events
+        if length is None or not before < length <= self.progress:
+            return None
+        short = length - before if fix.short is None else fix.short
+        return self._cross(last, sample, length, short, self.progress - length, step)
 
     def _driven(self, before: float, now: float) -> float:
         driven = now - before
@@ -144,7 +158,6 @@ class LapKeeper:
         self.doubt("reset")
         self.start = None
         self.tape = Tape()
-        self.tape.append(sample.t, fix.distance, sample)
         self.progress = fix.distance
         return Stream(sample.t, self.number, "reset" if placed else "teleport", last.t, sample.t)
 
@@ -155,6 +168,8 @@ class LapKeeper:
         at = last.t + part * step
         line = replace(_between(last, sample, part), t=at)
         self.tape.append(at, length, line)
+        if self.start is not None and length > FASTEST * (at - self.start):
+            self.doubt("reset")
         timed = self._whole and self.start is not None and step <= TIMED_STEP
         if self.start is None:
             self.conduct.why.add("out_lap")
@@ -165,17 +180,21 @@ class LapKeeper:
             start=self.start,
             end=at,
             time=at - self.start if timed and self.start is not None else None,
+            begun=self._begun,
             whole=self._whole,
             why_not=tuple(reason for reason in WHY_NOT if reason in self.conduct.why),
         )
         self.tape = Tape()
         self.tape.append(at, 0.0, line)
         self.start = at if step <= TIMED_STEP else None
-        self._whole = self.start is not None
+        self._begun = True
+        self._whole = self.start is not None and self._broken is None
         self.progress = after
         self.number = self._next_number(sample)
         self._crossings += 1
-        self.conduct.turn_over(self._odometer, RECENT_STAND * length)
+        self.conduct.turn_over(at, self._odometer, RECENT_STAND * length)
+        if self._broken is not None:
+            self.conduct.why.add(self._broken)
         return closed
 
     def _next_number(self, sample: Sample) -> int:
@@ -204,11 +223,10 @@ class LapKeeper:
     def _pit(self, sample: Sample) -> list[Event]:
         if sample.in_pit is None or sample.in_pit == self.conduct.in_pit:
             return []
-        return [
-            Stream(
-                sample.t, self.number, "pit", sample.t if sample.in_pit else None, None if sample.in_pit else sample.t
-            )
-        ]
+        if sample.in_pit:
+            self._pit_since = sample.t
+            return [Stream(sample.t, self.number, "pit", sample.t, None)]
+        return [Stream(sample.t, self.number, "pit", self._pit_since, sample.t)]
 
 
 def _between(last: Sample, sample: Sample, part: float) -> Sample:

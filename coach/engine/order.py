@@ -13,6 +13,10 @@ GAP = 0.2
 """s: a silence this long hides 12 m at 60 m/s, more than a braking point's scatter; the lap is no longer clean."""
 GAP_STEPS = 4.0
 """A silence counts as a gap only from this many usual steps on, so that a slow source is not all gaps."""
+HAIR = 1e-6
+"""s: clocks are written with few digits, so 12.3 back to 11.3 is a whole second although the floats differ by less."""
+LEARN = 0.05
+"""How much one step weighs in the usual step."""
 TELL_EVERY = 10.0
 """s of source time between two events about dropped datagrams of one cause."""
 
@@ -79,19 +83,22 @@ class Order:
             return self._forward(sample, step, last, lap)
         if step == 0.0:
             return Verdict(False), self._duplicate.add(last, t, lap)
-        if step > -REWIND:
+        if step > -REWIND + HAIR:
             return Verdict(False), self._late.add(last, t, lap)
         events = self.flush(lap)
-        self._usual = None
+        self._usual = self._lap = None
         self._accept(sample)
         return Verdict(True, new_run=True), [*events, Stream(t, lap, "rewind", last, t)]
 
     def _forward(self, sample: Sample, step: float, last: float, lap: int) -> tuple[Verdict, list[Event]]:
         falling = sample.lap is not None and self._lap is not None and sample.lap < self._lap
         usual = self._usual
-        gap = step >= GAP and (usual is None or step >= GAP_STEPS * usual)
-        if not gap:
-            self._usual = step if usual is None else usual + 0.05 * (step - usual)
+        longest = GAP_STEPS * (GAP if usual is None else usual)
+        gap = step > GAP - HAIR and step > longest - HAIR
+        if usual is None:
+            self._usual = min(step, GAP)
+        else:  # a source that went slow for good is gaps only until its pace is learned
+            self._usual = usual + LEARN * (min(step, longest) - usual)
         self._accept(sample)
         if falling:
             return Verdict(True, new_run=True), [Stream(sample.t, lap, "reset", last, sample.t)]

@@ -80,9 +80,13 @@ class PassWatcher:
         self._next = next((i for i, b in enumerate(self._bounds) if b.exit > progress), len(self._bounds))
         self._exit_passed = None
 
+    def due(self, progress: float) -> bool:
+        """Whether the car at `progress` m is past the exit of a corner not judged yet."""
+        return self._next < len(self._bounds) and progress >= self._bounds[self._next].exit
+
     def step(self, now: Now, families: list[Family]) -> list[Event]:
         """The faults of the pass that is over now, if one is."""
-        if self._next >= len(self._bounds) or now.progress < self._bounds[self._next].exit:
+        if not self.due(now.progress):
             return []
         if self._exit_passed is None:
             self._exit_passed = now.t

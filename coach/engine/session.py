@@ -259,7 +259,7 @@ class Session:
         if clock is not None and since is not None and progress >= 0.0 and clock.due(sample.t):
             delta = since - clock.time_at(progress)
             events.append(Delta(sample.t, keeper.number, progress, delta, clock.total + delta))
-        if self._watcher is not None:
+        if self._watcher is not None and self._watcher.due(progress):
             events += self._watcher.step(self._now(sample.t), self._detectors.families)
         return events
 
