@@ -1,0 +1,40 @@
+"""The circuit's corners as the planner needs them: which one the car is in, and which come between."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from coach.vocabulary.events import CornerMark
+
+
+class CornerPlaces:
+    """The marks of a map whose lap is `length` m long. Only coached corners keep anything from being said."""
+
+    def __init__(self, marks: Iterable[CornerMark], length: float) -> None:
+        self._length = length
+        self._marks = {mark.corner: mark for mark in marks}
+        self._coached = [mark for mark in self._marks.values() if mark.coached]
+
+    def inside(self, distance: float) -> bool:
+        """Whether the car is between the entry and the exit of a coached corner."""
+        for mark in self._coached:
+            span = self._ahead(mark.entry, mark.exit)
+            if span < self._length / 2 and self._ahead(mark.entry, distance) < span:
+                return True
+        return False
+
+    def is_last(self, corner: int, here: float) -> bool:
+        """Whether no other coached corner's apex lies between this corner's and `here` (m). False: not on the map."""
+        own = self._marks.get(corner)
+        if own is None:
+            return False
+        way = self._ahead(own.apex, here)
+        return not any(mark is not own and self._ahead(own.apex, mark.apex) <= way for mark in self._coached)
+
+    def brake(self, corner: int | None) -> float | None:
+        """m from the line where the corner's braking begins; None for one that the map does not have."""
+        mark = None if corner is None else self._marks.get(corner)
+        return None if mark is None else mark.brake
+
+    def _ahead(self, start: float, end: float) -> float:
+        return (end - start) % self._length

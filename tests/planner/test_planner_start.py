@@ -1,0 +1,49 @@
+import json
+from typing import Any
+
+import pytest
+
+from coach.planner.start import PlannerStart, read_focus
+from coach.vocabulary.errors import FormatError, InputError
+
+
+def test_it_goes_into_a_recordings_head_and_comes_back() -> None:
+    start = PlannerStart(("late_throttle",), {"Throttle sooner": 0.75}, "en-us-175", latest=2.0)
+    assert PlannerStart.from_json(json.loads(json.dumps(start.to_json()))) == start
+    assert PlannerStart.from_json({}) == PlannerStart()
+
+
+def test_keys_of_later_versions_are_passed_over() -> None:
+    assert PlannerStart.from_json({"stage": "line", "focus": []}) == PlannerStart()
+
+
+@pytest.mark.parametrize(
+    ("plain", "says"),
+    [
+        (None, "planner: an object is needed, not null"),
+        ([], "planner: an object is needed, not list"),
+        ({"focus": "late_throttle"}, "planner.focus: a list"),
+        ({"focus": [1]}, "planner.focus: a list"),
+        ({"focus": ["late_throtle"]}, "planner.focus: no fault is called 'late_throtle'; did you mean late_throttle?"),
+        ({"phrases": 3}, "planner.phrases"),
+        ({"lengths": []}, "planner.lengths: an object"),
+        ({"lengths": {"a": None}}, "planner.lengths['a']: seconds"),
+        ({"lengths": {"a": float("inf")}}, "planner.lengths['a']: seconds"),
+        ({"margin": -0.1}, "planner.margin: seconds, 0 or more, are needed, not -0.1"),
+        ({"latest": True}, "planner.latest: seconds"),
+    ],
+)
+def test_a_wrong_head_names_the_key(plain: Any, says: str) -> None:
+    with pytest.raises(FormatError) as caught:
+        PlannerStart.from_json(plain)
+    assert says in str(caught.value)
+
+
+def test_a_focus_is_read_as_the_command_line_gives_it() -> None:
+    assert read_focus("late_throttle, early_downshift,late_throttle") == ("late_throttle", "early_downshift")
+    with pytest.raises(InputError, match="did you mean late_throttle"):
+        read_focus("late_throtle")
+    with pytest.raises(InputError, match="choose from early_braking"):
+        read_focus("xyzzy")
+    with pytest.raises(InputError, match="no fault is named"):
+        read_focus(" ,")

@@ -1,0 +1,86 @@
+"""The espeak-ng library by ctypes: a phrase in, its samples out. No sound card is touched."""
+
+from __future__ import annotations
+
+import ctypes
+import ctypes.util
+import importlib
+import os
+from typing import Any
+
+from coach.vocabulary.errors import InputError, WorkError
+
+_SYNCHRONOUS = 2  # AUDIO_OUTPUT_SYNCHRONOUS: samples come by callback before espeak_Synth returns
+_CHARACTERS = 1  # POS_CHARACTER
+_UTF8 = 1  # espeakCHARS_UTF8
+_RATE = 1  # espeakRATE, words a minute
+_RATES = range(80, 451)
+"""words a minute that espeak-ng takes (its manual page)."""
+
+_CALLBACK = ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
+
+
+class Espeak:
+    """One voice at one rate (words a minute). `sample_rate` Hz, `version` the library's own.
+
+    The library holds one voice a process: make no two. Raises WorkError where there is no library, InputError for a
+    voice or rate that it does not have.
+    """
+
+    def __init__(self, voice: str, rate: int) -> None:
+        if rate not in _RATES:
+            raise InputError(f"rate: {rate} words a minute; choose from {_RATES.start} to {_RATES.stop - 1}")
+        self._library, data = _library()
+        self.sample_rate: int = self._library.espeak_Initialize(_SYNCHRONOUS, 0, data, 0)
+        if self.sample_rate <= 0:
+            raise WorkError("espeak-ng: its voice data cannot be read; install espeak-ng or espeakng-loader anew")
+        info = self._library.espeak_Info
+        info.restype = ctypes.c_char_p
+        self.version: str = (info(None) or b"").decode(errors="replace").split(" ")[0]
+        if self._library.espeak_SetVoiceByName(voice.encode()) != 0:
+            raise InputError(f"voice: espeak-ng has no {voice!r}; try en-us")
+        self._voice, self._rate = voice, rate
+        self._heard: list[int] = []
+        self._callback = _CALLBACK(self._hear)  # kept here, or it would be collected while the library calls it
+        self._library.espeak_SetSynthCallback(self._callback)
+
+    def say(self, phrase: str) -> list[int]:
+        """The phrase's samples, 16 bit mono, silence at both ends included."""
+        self._heard = []
+        self._library.espeak_SetParameter(_RATE, self._rate, 0)
+        text = phrase.encode()
+        failed = self._library.espeak_Synth(text, len(text) + 1, 0, _CHARACTERS, 0, _UTF8, None, None)
+        if failed or self._library.espeak_Synchronize():
+            raise WorkError(f"espeak-ng: it could not say {phrase!r}")
+        return self._heard
+
+    def _hear(self, samples: Any, count: int, _events: object) -> int:
+        if samples and count > 0:
+            self._heard += samples[:count]
+        return 0
+
+
+def _library() -> tuple[Any, bytes | None]:
+    """The system's library where there is one, else the one that the package espeakng-loader carries, with its data."""
+    found = ctypes.util.find_library("espeak-ng")
+    try:
+        if found is not None:
+            return _declared(ctypes.CDLL(found)), None
+        loader = importlib.import_module("espeakng_loader")
+        return _declared(ctypes.CDLL(loader.get_library_path())), os.fsencode(loader.get_data_path())
+    except (ImportError, OSError) as error:
+        raise WorkError(
+            f"espeak-ng: no library ({error}); install espeak-ng, or pip install espeakng-loader"
+        ) from error
+
+
+def _declared(library: Any) -> Any:
+    library.espeak_Initialize.argtypes = (ctypes.c_int, ctypes.c_int, ctypes.c_char_p, ctypes.c_int)
+    library.espeak_SetVoiceByName.argtypes = (ctypes.c_char_p,)
+    library.espeak_SetParameter.argtypes = (ctypes.c_int, ctypes.c_int, ctypes.c_int)
+    library.espeak_SetSynthCallback.argtypes = (_CALLBACK,)
+    library.espeak_Synth.argtypes = (
+        *(ctypes.c_char_p, ctypes.c_size_t, ctypes.c_uint, ctypes.c_int, ctypes.c_uint, ctypes.c_uint),
+        *(ctypes.POINTER(ctypes.c_uint), ctypes.c_void_p),
+    )
+    return library
