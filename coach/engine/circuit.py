@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from coach.engine.curvature import path_curvature
 from coach.engine.lap import Floats, GridLap
@@ -29,6 +30,12 @@ BRAKING, LIFTING = 0.05, 0.8
 """Pedal: above is braking; below is a lift. A bend with neither is flat out, and nothing is coached there."""
 FULL = 0.95
 """Throttle: full."""
+ROUND, FLAT = 0.98, 0.02
+"""of a peak, and m of the inside gap: where an arc is as tight, and a line as near the edge, as at the apex itself."""
+WAY_IN = 0.5
+"""s before the bend in which brakes or a lift still belong to it."""
+CUT = 0.3
+"""s around a shift up in which throttle is cut, whatever the driver wants."""
 LINKED_GAP = 0.3
 """s of full throttle between two corners: with less than this they are one linked run (contract, `full`)."""
 
@@ -91,23 +98,33 @@ def survey(lap: GridLap, known: Circuit | None = None) -> Circuit:
     if known is None:
         numbered = [replace(mark, corner=i) for i, mark in enumerate(marks, 1)]
         return Circuit(_name(lap.length, bends), lap.length, tuple(numbered))
+    same = _same(marks, known.marks, lap.length)
     numbered, following = [], max((m.corner for m in known.marks), default=0) + 1
-    left = list(known.marks)
-    for mark in marks:
-        same = min(
-            (m for m in left if m.direction == mark.direction and _apart(m.apex, mark.apex, lap.length) <= SAME),
-            key=lambda m: _apart(m.apex, mark.apex, lap.length),
-            default=None,
-        )
-        if same is not None:
-            left.remove(same)
-            numbered.append(replace(mark, corner=same.corner))
+    for index, mark in enumerate(marks):
+        if index in same:
+            numbered.append(replace(mark, corner=known.marks[same[index]].corner))
         else:
             numbered.append(replace(mark, corner=following))
             following += 1
-    numbered += [replace(mark, coached=False) for mark in left]
+    seen = set(same.values())
+    numbered += [replace(mark, coached=False) for i, mark in enumerate(known.marks) if i not in seen]
     numbered.sort(key=lambda m: m.apex)
     return Circuit(known.name, known.length, tuple(numbered))
+
+
+def _same(marks: list[CornerMark], known: tuple[CornerMark, ...], length: float) -> dict[int, int]:
+    """Which mark is which of the known ones, by index: the nearest pair first, so that none is taken by a stranger."""
+    pairs = sorted(
+        (gap, i, j)
+        for i, mark in enumerate(marks)
+        for j, old in enumerate(known)
+        if mark.direction == old.direction and (gap := _apart(mark.apex, old.apex, length)) <= SAME
+    )
+    same: dict[int, int] = {}
+    for _, i, j in pairs:
+        if i not in same and j not in same.values():
+            same[i] = j
+    return same
 
 
 def _apart(a: float, b: float, length: float) -> float:
@@ -187,7 +204,7 @@ def _bend(lap: GridLap, ring: Floats, a: int, b: int, shift: int) -> Bend:
 def _apexes(tight: Floats, gap: Floats | None) -> list[int]:
     """Indices of the apexes: for each peak of curvature that stands out, the nearest point to the inside edge.
 
-    Without edges, the peak itself (contract, *Apex*).
+    Without edges, the peak itself (contract, *Apex*). Where a line follows the edge or an arc for a while, the middle.
     """
     peaks = [
         i
@@ -201,25 +218,41 @@ def _apexes(tight: Floats, gap: Floats | None) -> list[int]:
                 kept[-1] = i
         else:
             kept.append(i)
-    if gap is None:
-        return kept
-    if len(kept) == 1:
-        return [int(gap.argmin())]
     cuts = [0] + [int(a + np.argmin(tight[a : b + 1])) for a, b in pairwise(kept)] + [len(tight)]
-    return [int(a + np.argmin(gap[a:b])) for a, b in pairwise(cuts)]
+    if gap is None:
+        return [
+            a + _middle(tight[a:b] >= ROUND * tight[i], i - a) for i, (a, b) in zip(kept, pairwise(cuts), strict=True)
+        ]
+    bent = np.where(tight >= VALLEY * tight.max(), gap, np.inf)  # an esse leaves the last edge where this bend begins
+    return [a + _middle(bent[a:b] <= bent[a:b].min() + FLAT, int(bent[a:b].argmin())) for a, b in pairwise(cuts)]
+
+
+def _middle(level: NDArray[np.bool_], index: int) -> int:
+    """The middle of the run of `level` places around `index`."""
+    first = last = index
+    while first > 0 and level[first - 1]:
+        first -= 1
+    while last + 1 < len(level) and level[last + 1]:
+        last += 1
+    return (first + last) // 2
 
 
 def _places(lap: GridLap, bends: list[Bend]) -> list[CornerMark]:
-    """Each bend's brake point, and whether there is anything to coach, from the pedals of `lap`."""
-    marks = []
+    """Each bend's brake point, and whether there is anything to coach, from the pedals of `lap`.
+
+    `linked` looks past bends that are flat out: nothing is asked there, and a run of corners ends before them.
+    """
+    throttle = _throttle(lap)
+    brakes = []
     for index, bend in enumerate(bends):
         before = bends[index - 1]
-        middle = _later(bend, bend.apexes[-1], bend.heart, lap.length)
-        since = _later(before, before.apexes[-1], before.heart, lap.length)
-        start = _after_full(lap, since, middle) if len(bends) > 1 else None
-        brake = _first_action(lap, since if start is None else start, middle)
-        coached = brake is not None or lap.get("throttle") is None
-        following = bends[(index + 1) % len(bends)]
+        since = _later(before, before.apexes[-1], before.heart, lap.length) if len(bends) > 1 else bend.exit
+        brakes.append(_first_action(lap, throttle, bend, since))
+    marks = []
+    for index, (bend, brake) in enumerate(zip(bends, brakes, strict=True)):
+        coached = brake is not None or throttle is None
+        behind = [(index + 1 + i) % len(bends) for i in range(len(bends))]
+        following = bends[next((i for i in behind if brakes[i] is not None), behind[0])]
         marks.append(
             CornerMark(
                 corner=0,
@@ -229,7 +262,7 @@ def _places(lap: GridLap, bends: list[Bend]) -> list[CornerMark]:
                 apex=_round(bend.apexes[0]),
                 exit=_round(bend.exit),
                 apexes=tuple(_round(a) for a in bend.apexes),
-                linked=len(bends) > 1 and not _full_between(lap, bend.apexes[-1], following.entry),
+                linked=len(bends) > 1 and not _full_between(lap, throttle, bend.apexes[-1], following.entry),
                 coached=coached,
             )
         )
@@ -254,33 +287,62 @@ def _indices(lap: GridLap, start: float, end: float) -> list[int]:
     return [i % count for i in range(a, b + 1)]
 
 
-def _after_full(lap: GridLap, start: float, end: float) -> float | None:
-    """Where between two apexes the last full throttle ends, so that the way out of the last corner is not a lift."""
-    throttle = lap.get("throttle")
+def _throttle(lap: GridLap) -> Floats | None:
+    """Throttle as the driver meant it: without the cut of a shift up, and off under brakes, where it is a blip."""
+    throttle, gear, brake = lap.get("throttle"), lap.get("gear"), lap.get("brake")
     if throttle is None:
         return None
-    full = [i for i in _indices(lap, start, end) if throttle[i] >= FULL]
-    return float(full[-1] * lap.step) if full else None
-
-
-def _first_action(lap: GridLap, start: float, end: float) -> float | None:
-    """Where the corner first asked something of the driver: brakes, else a lift; None if it was flat out."""
-    throttle, brake = lap.get("throttle"), lap.get("brake")
-    places = _indices(lap, start, end)
+    meant = throttle.copy()
+    if gear is not None:
+        forward = np.flatnonzero(gear >= 1)  # neutral between two gears is part of the change
+        for before, after in pairwise(forward):
+            if gear[after] > gear[before]:
+                _bridge(meant, lap.time, int(before), int(after))
     if brake is not None:
-        for i in places:
-            if brake[i] > BRAKING:
-                return float(i * lap.step)
-    if throttle is not None:
-        for i in places:
-            if throttle[i] < LIFTING:
-                return float(i * lap.step)
-    return None
+        meant[brake > BRAKING] = 0.0
+    return meant
 
 
-def _full_between(lap: GridLap, start: float, end: float) -> bool:
+def _bridge(throttle: Floats, time: Floats, before: int, after: int) -> None:
+    """Fills the cut of the shift between two grid places up to what throttle was on both sides of it."""
+    first = int(np.searchsorted(time, time[before] - CUT))
+    last = int(np.searchsorted(time, time[after] + CUT))
+    level = min(throttle[first : before + 1].max(), throttle[after : last + 1].max())
+    high = np.flatnonzero(throttle[first : last + 1] >= level) + first
+    left, right = high[high <= before][-1], high[high >= after][0]
+    throttle[left : right + 1] = np.maximum(throttle[left : right + 1], level)
+
+
+def _first_action(lap: GridLap, throttle: Floats | None, bend: Bend, since: float) -> float | None:
+    """Where the bend first asked something of the driver: brakes, else a lift; None if it was flat out.
+
+    `since` m: where the bend before it is half done. What was asked must still hold on the way in or in the first half
+    of the bend; its beginning is looked for back to the last full throttle, so that the way out of the last corner is
+    not a lift.
+    """
+    brake = lap.get("brake")
+    places = _indices(lap, since, _later(bend, bend.apexes[-1], bend.heart, lap.length))
+    braked = [brake is not None and brake[i] > BRAKING for i in places]
+    asked = [braked[k] or (throttle is not None and throttle[i] < LIFTING) for k, i in enumerate(places)]
+    entry = max(0, len(places) - 1 - round(((lap.step * places[-1] - bend.entry) % lap.length) / lap.step))
+    way_in = entry
+    while way_in > 0 and (lap.time[places[entry]] - lap.time[places[way_in]]) % lap.total < WAY_IN:
+        way_in -= 1
+    last = next((k for k in range(len(places) - 1, way_in - 1, -1) if asked[k]), None)
+    if last is None:
+        return None
+    first = last
+    while first > 0 and (throttle is None or throttle[places[first - 1]] < FULL):
+        first -= 1
+    if first == 0 and last < entry and throttle is not None:
+        return None
+    run = range(first, last + 1)
+    found = next((k for k in run if braked[k]), next(k for k in run if asked[k]))
+    return float(places[found] * lap.step)
+
+
+def _full_between(lap: GridLap, throttle: Floats | None, start: float, end: float) -> bool:
     """Whether full throttle was held for `LINKED_GAP` s somewhere from `start` to `end`."""
-    throttle = lap.get("throttle")
     if throttle is None:
         return True
     began: float | None = None

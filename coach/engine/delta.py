@@ -6,6 +6,8 @@ from coach.engine.lap import GridLap
 
 EVERY = 0.1
 """s of source time between two delta events (contract: ten a second)."""
+HAIR = 1e-6
+"""s: sums of tenths and a source's rounded clock differ by less."""
 
 
 class DeltaClock:
@@ -35,8 +37,8 @@ class DeltaClock:
     def due(self, t: float) -> bool:
         """Whether the next delta event is due at `t` s; ten a second, whatever the source's rate."""
         due = self._due
-        if due is not None and due - 2.0 * EVERY < t < due:
+        if due is not None and due - 2.0 * EVERY < t < due - HAIR:
             return False
-        late = due is None or not due <= t < due + EVERY
+        late = due is None or not due - HAIR <= t < due + EVERY
         self._due = (t if late or due is None else due) + EVERY
         return True

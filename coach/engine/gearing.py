@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import insort
 from math import pi
 
 from coach.vocabulary.sample import Sample
@@ -15,7 +16,12 @@ SETTLED = 0.4
 LEAST_SPEED = 8.0
 """m/s: below it the clutch may slip."""
 ENOUGH = 5
-"""Readings before a gear's ratio is trusted."""
+"""Readings before a gear's ratio is trusted; so many highest engine speeds, lest one wrong reading makes the limit."""
+FULL_THROTTLE = 0.9
+"""Throttle: above, the engine is asked for all it has."""
+REVVED = 150
+"""Readings at full throttle (15 s) before the highest of them is taken for the limit: on the way out of the pits the
+driver shifts early, and a limit learned there would be too low."""
 
 
 def engine_speed_in_gear(speed: float, radius: float, ratio: float) -> float:
@@ -61,7 +67,8 @@ class Gearing:
         self._gear: int | None = None
         self._since = 0.0
         self._last = 0.0
-        self._highest: float | None = None
+        self._highest: list[float] = []
+        self._revved = 0
         self._sent_limit: float | None = None
 
     def watch(self, sample: Sample) -> None:
@@ -79,8 +86,10 @@ class Gearing:
         if sample.speed < LEAST_SPEED or (sample.clutch is not None and sample.clutch > 0.05):
             return
         self._last = t
-        if sample.throttle is not None and sample.throttle > 0.9 and (self._highest is None or engine > self._highest):
-            self._highest = engine
+        if sample.throttle is not None and sample.throttle > FULL_THROTTLE:
+            self._revved += 1
+            insort(self._highest, engine)
+            del self._highest[:-ENOUGH]
         wheels = sample.wheel_speed
         front = rear = None
         if wheels is not None:
@@ -91,8 +100,10 @@ class Gearing:
 
     @property
     def limit(self) -> float | None:
-        """rev/min: the source's limit, else the highest engine speed seen at full throttle in a settled gear."""
-        return self._sent_limit if self._sent_limit is not None else self._highest
+        """rev/min: the source's limit, else the highest seen time and again at full throttle in a settled gear."""
+        if self._sent_limit is not None:
+            return self._sent_limit
+        return self._highest[0] if self._revved >= REVVED else None
 
     @property
     def limit_is_sent(self) -> bool:

@@ -112,12 +112,13 @@ class GridLap:
                 track=data["track"],
                 car=data["car"],
             )
-        except (KeyError, TypeError, ValueError, AttributeError) as error:
+        except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
             raise FormatError(f"the reference lap cannot be read ({error!r}): record it again") from error
         columns = [lap.lateral, *lap.channels.values()]
         if time.ndim != 1 or len(time) < 3 or any(c.shape != time.shape for c in columns):
             raise FormatError("the reference lap's channels are not of one length: record it again")
-        if not (lap.length > 0 and all(np.isfinite(c).all() for c in (time, *columns)) and (np.diff(time) > 0).all()):
+        finite = 0.0 < lap.length < np.inf and all(np.isfinite(c).all() for c in (time, *columns))
+        if not (finite and time[0] == 0.0 and (np.diff(time) > 0).all()):
             raise FormatError("the reference lap holds values that are not finite or times that fall: record it again")
         return lap
 
@@ -134,6 +135,9 @@ def resample(tape: Tape, length: float, start: float, number: int, track: str | 
     at, places = reach[rows], np.linspace(0.0, length, max(3, round(length / STEP) + 1))
     time = np.interp(places, at, np.frombuffer(tape.t, dtype=np.float64)[rows] - start)
     time = np.round(time, TIME_DIGITS)
+    if not (np.diff(time) > 0.0).all():  # quicker than the digits can tell: a source's clock that stumbled
+        least = np.arange(len(places)) * 10.0**-TIME_DIGITS
+        time = np.round(np.maximum.accumulate(time - least) + least, TIME_DIGITS)
     channels: dict[str, Floats] = {}
     for name in CHANNELS:
         column = np.frombuffer(tape[name], dtype=np.float64)[rows]

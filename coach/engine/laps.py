@@ -61,6 +61,8 @@ class LapKeeper:
         self.progress: float | None = None
         """m from the line in this lap; may be negative for a car that rolled back over it"""
         self.length: float | None = None
+        self._full = 0.0
+        """m: the length of the last lap seen from near the line on; a survey cannot tell it of a lap with a jump"""
         self._begun = False
         self._whole = False
         self._broken: str | None = None
@@ -84,18 +86,17 @@ class LapKeeper:
 
     def new_run(self) -> None:
         """Starts afresh, as at the first sample; what is known of the circuit's length stays."""
-        length, again = self.length, self._last is not None
+        length, full, again = self.length, self._full, self._last is not None
         self.__init__()  # type: ignore[misc]
-        self.length = length
+        self.length, self._full = length, full
         if again:
             self.conduct.why.add("reset")
 
-    def doubt(self, reason: str, whole: bool = False) -> None:
-        """Something is wrong with the running lap; unless `whole`, it cannot be timed or used any more."""
+    def doubt(self, reason: str) -> None:
+        """The step that comes next cannot be trusted: the lap it belongs to cannot be timed or used any more."""
         self.conduct.why.add(reason)
-        if not whole:
-            self._whole = False
-            self._broken = reason
+        self._whole = False
+        self._broken = reason
 
     def step(self, sample: Sample, fix: Fix | None) -> tuple[ClosedLap | None, list[Event]]:
         """Takes in a kept sample; returns the lap it ended, if any, and what the log should know."""
@@ -120,7 +121,8 @@ class LapKeeper:
             self.progress = fix.distance
             return None
         step, driven = sample.t - last.t, self._driven(distance, fix.distance)
-        if self._jumped(driven, step, last, sample):
+        shrunk = self.length is not None and self.progress >= self.length
+        if shrunk or self._jumped(driven, step, last, sample):
             events.append(self._jump(sample, fix, last))
             return None
         if self._blind and step > GAP:
@@ -159,6 +161,8 @@ class LapKeeper:
         self.start = None
         self.tape = Tape()
         self.progress = fix.distance
+        if self.length is None:
+            self._distance = None  # the locator begins to measure anew
         return Stream(sample.t, self.number, "reset" if placed else "teleport", last.t, sample.t)
 
     def _cross(
@@ -168,10 +172,13 @@ class LapKeeper:
         at = last.t + part * step
         line = replace(_between(last, sample, part), t=at)
         self.tape.append(at, length, line)
+        if self.tape.reach[0] < 0.1 * length:
+            self._full = length
         if self.start is not None and length > FASTEST * (at - self.start):
-            self.doubt("reset")
+            self.conduct.why.add("reset")
+            self._whole = False
         timed = self._whole and self.start is not None and step <= TIMED_STEP
-        if self.start is None:
+        if self.start is None and not self.conduct.why & {"reset", "gap"}:
             self.conduct.why.add("out_lap")
         closed = ClosedLap(
             number=self.number,
@@ -192,7 +199,7 @@ class LapKeeper:
         self.progress = after
         self.number = self._next_number(sample)
         self._crossings += 1
-        self.conduct.turn_over(at, self._odometer, RECENT_STAND * length)
+        self.conduct.turn_over(at, self._odometer, RECENT_STAND * max(length, self._full))
         if self._broken is not None:
             self.conduct.why.add(self._broken)
         return closed

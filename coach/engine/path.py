@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from math import hypot
 
-REACH = 12
-"""Segments looked at on each side of the last one before the walk gives up and looks everywhere."""
+import numpy as np
+
+PATIENCE = 4
+"""Segments in a row that lie further away before the walk turns back."""
 ASTRAY = 60.0
 """m from the path: the car is not on this circuit's road (a paddock, another layout)."""
 
@@ -17,12 +19,13 @@ class ClosedPath:
     nearest point was up to 55 m off on such a path where a walk was at most 9 m off.
     """
 
-    __slots__ = ("_last", "_step", "_x", "_y", "length", "offset")
+    __slots__ = ("_last", "_places", "_step", "_x", "_y", "length", "offset")
 
     def __init__(self, x: list[float], y: list[float], length: float) -> None:
         """`x`, `y` m: points at 0, `length`/n, ... without the closing one; `length` m of the whole lap."""
         self._x = x
         self._y = y
+        self._places = np.array([x, y])
         self._step = length / len(x)
         self.length = length
         self._last: int | None = None
@@ -49,21 +52,20 @@ class ClosedPath:
         return (best + part) * self._step % self.length
 
     def _walk(self, start: int, x: float, y: float) -> tuple[int, float, float]:
+        """The nearest segment downhill from `start`: its index, the part of it, and the distance squared."""
         best = start
         part, square = self._project(start, x, y)
         for direction in (1, -1):
             index, worse = start, 0
-            for _ in range(REACH):
+            for _ in range(len(self._x)):
                 index = (index + direction) % len(self._x)
                 p, q = self._project(index, x, y)
                 if q < square:
                     best, part, square, worse = index, p, q, 0
                 else:
                     worse += 1
-                    if worse == 4:
+                    if worse == PATIENCE:
                         break
-        if best != start and abs(best - start) % len(self._x) in (REACH, len(self._x) - REACH):
-            return self._walk(best, x, y)
         return best, part, square
 
     def _project(self, index: int, x: float, y: float) -> tuple[float, float]:
@@ -78,8 +80,9 @@ class ClosedPath:
         return part, ex * ex + ey * ey
 
     def _nearest_point(self, x: float, y: float) -> int:
-        xs, ys = self._x, self._y
-        return min(range(len(xs)), key=lambda i: (xs[i] - x) ** 2 + (ys[i] - y) ** 2)
+        with np.errstate(over="ignore"):  # a position of 1e200 m is simply far away
+            away = (self._places[0] - x) ** 2 + (self._places[1] - y) ** 2
+        return int(away.argmin())
 
 
 class StartLine:

@@ -14,6 +14,12 @@ from coach.vocabulary.sample import Sample
 
 LEAST_LAP = 200.0
 """m: nothing shorter is taken for a lap while the length is not known."""
+LONGEST_LAP = 100_000.0
+"""m: nothing longer is believed."""
+CLOSE = 0.3
+"""s: two samples further apart are too far apart to learn a length from."""
+LEAST_WAY = 0.001
+"""m: the line lies at least this far behind the last place before it, or it would have been reached there."""
 WRAPPED = 100.0
 """m: a distance that falls to under this from over `LEAST_LAP` has passed the line."""
 AT_SPEED = 10.0
@@ -22,10 +28,14 @@ AT_SPEED = 10.0
 
 @dataclass(slots=True)
 class Fix:
-    """A place on the lap, m. `length` m of the whole lap, where known."""
+    """A place on the lap, m. `length` m of the whole lap, where known.
+
+    `short` m from the last place to the line, where the locator itself saw the line crossed since then.
+    """
 
     distance: float
     length: float | None
+    short: float | None = None
 
 
 class ByDistance:
@@ -35,18 +45,25 @@ class ByDistance:
 
     def __init__(self, length: float | None = None) -> None:
         self._length = length
+        self._learned = False
         self._distance: float | None = None
         self._speed: float | None = None
+        self._pace = 0.0
+        """m/s by the distance itself, for a source without speed"""
         self._t = 0.0
 
     def locate(self, sample: Sample) -> Fix | None:
         distance = sample.lap_distance
         if distance is None:
             return None
-        if sample.track_length is not None and sample.track_length > LEAST_LAP:
-            self._length = sample.track_length
+        if sample.track_length is not None and LEAST_LAP < sample.track_length <= LONGEST_LAP:
+            self._length, self._learned = sample.track_length, False
         elif self._length is None:
             self._learn(sample, distance)
+        elif self._learned and distance > self._length + WRAPPED:
+            self._length = None  # what looked like the line was a jump
+        if self._distance is not None and sample.t > self._t and distance > self._distance:
+            self._pace = (distance - self._distance) / (sample.t - self._t)
         self._distance, self._speed, self._t = distance, sample.speed, sample.t
         length = self._length
         if length is not None and not 0.0 <= distance < length:
@@ -54,12 +71,14 @@ class ByDistance:
         return Fix(distance, length)
 
     def _learn(self, sample: Sample, distance: float) -> None:
-        last = self._distance
-        if last is None or last < LEAST_LAP or distance > WRAPPED or distance > last:
+        """The distance fell: at the line the car drove at least the new distance in this step, in a jump it did not."""
+        last, step = self._distance, sample.t - self._t
+        if last is None or not LEAST_LAP <= last <= LONGEST_LAP or distance > WRAPPED or step > CLOSE:
             return
         speeds = [v for v in (self._speed, sample.speed) if v is not None]
-        driven = (sample.t - self._t) * sum(speeds) / len(speeds) if speeds else distance
-        self._length = last + max(0.0, driven - distance)
+        driven = step * sum(speeds) / len(speeds) if speeds else self._pace * step
+        if driven >= distance - 1.0 and min(speeds, default=1.0) > 0.5 * max(speeds, default=1.0):
+            self._length, self._learned = last + max(LEAST_WAY, driven - distance), True
 
     def jumped(self) -> None:
         """The position made a jump."""
@@ -85,7 +104,10 @@ class ByPath:
 
 
 class Survey:
-    """The first lap of a circuit without distance: lays the line, then measures the way driven from it."""
+    """The first laps of a circuit without distance: lays the line, then measures the way driven from it.
+
+    Each lap has the length of its own way, told when the line is crossed; until then `Fix.length` is None.
+    """
 
     name = "x, y"
 
@@ -94,8 +116,6 @@ class Survey:
         self._place: tuple[float, float] | None = None
         self._lap: int | None = None
         self._driven = 0.0
-        self.length: float | None = None
-        """m, known once the line was crossed again"""
 
     def locate(self, sample: Sample) -> Fix | None:
         x, y = sample.x, sample.y
@@ -109,26 +129,23 @@ class Survey:
         moved = hypot(dx, dy)
         if self._line is None:
             rises = sample.lap is not None and counted is not None and sample.lap > counted
-            fast = sample.lap is None and sample.speed is not None and sample.speed >= AT_SPEED
+            fast = sample.lap is None and sample.speed is not None and sample.speed >= AT_SPEED and not sample.in_pit
             if moved > 0.0 and (rises or fast):
                 self._line = StartLine(last[0], last[1], dx, dy)
                 self._driven = moved
                 return Fix(moved, None)
             return None
-        self._driven += moved
         if self._driven > LEAST_LAP and self._line.crossed(*last, x, y):
-            over = self._line.ahead(x, y)
-            if self.length is None:
-                self.length = self._driven - over
-            self._driven = over
-        if self.length is not None and self._driven >= self.length:
-            self._driven = self.length - 1e-3  # hold short of the line until it is really crossed
-        return Fix(self._driven, self.length)
+            short, over = -self._line.ahead(*last), self._line.ahead(x, y)
+            length, self._driven = self._driven + short, over
+            return Fix(over, length if length <= LONGEST_LAP else None, short)
+        self._driven += moved
+        return Fix(self._driven, None)
 
     def jumped(self) -> None:
-        self._line = None if self.length is None else self._line
+        """The car is somewhere else; the line stays where it was laid, and may be near."""
         self._place = None
-        self._driven = 0.0
+        self._driven = LEAST_LAP
 
 
 Locator = ByDistance | ByPath | Survey

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from math import isfinite
 from typing import Any
 
 from coach.vocabulary.errors import FormatError
@@ -24,7 +25,9 @@ class Scatter:
         self._values: dict[tuple[int, str], deque[float]] = {}
 
     def add(self, corner: int, feature: str, value: float) -> None:
-        """One more pass of `corner`."""
+        """One more pass of `corner`; what is not finite was not measured."""
+        if not isfinite(value):
+            return
         key = (corner, feature)
         if key not in self._values:
             self._values[key] = deque(maxlen=REMEMBERED)

@@ -16,17 +16,22 @@ from coach.engine.passes import Now, PassWatcher
 from coach.engine.path import ClosedPath
 from coach.engine.position import ByPath, Fix, Locator, Survey, choose
 from coach.engine.scatter import Scatter
-from coach.engine.start import EngineStart, mismatch
+from coach.engine.start import EngineStart, mismatch, mismatch_length
 from coach.engine.tape import Tape
 from coach.vocabulary.events import Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
 from coach.vocabulary.sample import Sample
 
+SOURCE_TIME_SAME = 0.004
+"""s: a source's own lap time this near to ours is of the same lap, although it came before the line or is the same
+as the last one (design: a check within 4 ms)."""
 SOURCE_TIME_WAIT = 0.25
 """s after the line within which a source's own lap time may come."""
 LATERAL_TIME = 0.1
 """s, time constant of the smoothed lateral acceleration of a `Moment`."""
 RELOCATE = 1.0
 """s without a place before another way of finding it is tried."""
+ELSEWHERE = 5.0
+"""s of positions that were never near the reference's path before it is taken for another circuit's."""
 
 
 class Session:
@@ -35,12 +40,14 @@ class Session:
     def __init__(self, start: EngineStart, first: Sample) -> None:
         self._start = start
         self._labels = (first.track, first.car, first.driver)
+        self._track, self._track_length = first.track, first.track_length
         self._order = Order()
         self._keeper = LapKeeper()
         self._gearing = Gearing()
         self._detectors = Detectors()
         self._locator: Locator | None = None
         self._lost_since: float | None = None
+        self._placed = False
         self._paused_since: float | None = None
         self._lateral = 0.0
         self._t = first.t
@@ -80,6 +87,8 @@ class Session:
     def changed(self, sample: Sample) -> bool:
         """Whether `sample` belongs to another session: a non-empty change of track, car or driver."""
         labels = (sample.track, sample.car, sample.driver)
+        if self._misfits(sample):
+            return True
         if labels == self._labels:
             return False
         if any(new and old and new != old for new, old in zip(labels, self._labels, strict=True)):
@@ -88,21 +97,34 @@ class Session:
         self._labels = (track, car, driver)
         return False
 
+    def _misfits(self, sample: Sample) -> bool:
+        """The circuit became known only now, and the reference is of another one."""
+        if sample.track == self._track and sample.track_length == self._track_length:
+            return False
+        self._track, self._track_length = sample.track, sample.track_length
+        return self._fixed and mismatch(self._start, sample) is not None
+
     def push(self, sample: Sample) -> list[Event]:
         """One sample in, what it showed out."""
         keeper = self._keeper
         verdict, events = self._order.judge(sample, keeper.number)
         if not verdict.keep:
+            if sample.paused and sample.t == self._t:  # the clock stands with the car
+                self._pause(sample, events)
             return events
         self._t = sample.t
         if verdict.new_run:
+            events = self._let_go(sample.last_lap_time) + events
             self._new_run(sample)
         elif verdict.gap:
             keeper.doubt("gap")
+            if isinstance(self._locator, ByPath):
+                self._locator.jumped()
         events += self._detectors.watch(sample, keeper.number)
         if self._pause(sample, events):
             return events
         fix = self._locate(sample)
+        events += self._refuse_path(sample, fix)
         closed, more = keeper.step(sample, fix)
         events += more
         if any(isinstance(e, Stream) and e.what in ("reset", "teleport") for e in more):
@@ -118,16 +140,14 @@ class Session:
 
     def finish(self) -> list[Event]:
         """The stream ended: what was held back for the source's own lap time, and drops not told yet."""
-        events = self._order.flush(self._keeper.number)
-        held, self._held = self._held, []
-        return [*events, *self._detectors.finish(self._t, self._keeper.number), *held]
+        events = self._let_go(self._last_lap_time) + self._order.flush(self._keeper.number)
+        return events + self._detectors.finish(self._t, self._keeper.number)
 
     # where
 
     def _new_run(self, sample: Sample) -> None:
         self._keeper.new_run()
         self._before = None
-        self._held.clear()
         self._paused_since = None
         self._last_lap_time = sample.last_lap_time
         self._jumped()
@@ -153,7 +173,7 @@ class Session:
         return False
 
     def _locate(self, sample: Sample) -> Fix | None:
-        if self._locator is None:
+        if self._locator is None or (isinstance(self._locator, Survey) and sample.lap_distance is not None):
             self._locator = choose(sample, self._path())
         fix = None if self._locator is None else self._locator.locate(sample)
         if fix is not None:
@@ -166,6 +186,18 @@ class Session:
                 self._locator = other
                 self._keeper.doubt("gap")
         return fix
+
+    def _refuse_path(self, sample: Sample, fix: Fix | None) -> list[Event]:
+        """Without a circuit's name or distance, only the reference's path tells that it is of another circuit."""
+        self._placed = self._placed or fix is not None
+        since = self._lost_since
+        if self._placed or not self._fixed or since is None or sample.t - since < ELSEWHERE:
+            return []
+        if not isinstance(self._locator, ByPath):
+            return []
+        self._locator = Survey()
+        self._unfit = "the reference's path is nowhere near this car: choose a lap of this circuit and layout"
+        return [self._drop_reference(sample.t)]
 
     def _path(self) -> ClosedPath | None:
         for lap in (self.reference, self._course):
@@ -183,8 +215,12 @@ class Session:
         self._before = closed.tape if closed.whole else None
         self._before_length = closed.length
         covered = closed.length - closed.tape.reach[0]
-        if closed.start is None and covered < 0.5 * closed.length:
+        if not closed.begun and covered < 0.5 * closed.length:
             return events
+        if self._fixed and self.reference is not None:
+            self._unfit = mismatch_length(self.reference, closed.length)
+            if self._unfit is not None:
+                events.append(self._drop_reference(sample.t))
         delta = reference_time = None
         if self.reference is not None and closed.time is not None and closed.start is not None:
             reference_time = self.reference.total
@@ -210,6 +246,14 @@ class Session:
         if better and not self._fixed:
             return self._set_reference(lap, "this session", sample.t)
         return [] if self._course is not None else self._set_course(lap, sample.t)
+
+    def _drop_reference(self, t: float) -> Event:
+        """The reference is of another circuit: this one is begun anew, with a map and a reference of its own."""
+        self._fixed = False
+        self.reference = self.circuit = self._course = None
+        self._ledger = self._watcher = self._clock = None
+        self.scatter = Scatter()
+        return Detector(t, self._keeper.number, "reference", False, self._unfit)
 
     def _set_reference(self, lap: GridLap, origin: str, t: float) -> list[Event]:
         self.reference = lap
@@ -237,14 +281,21 @@ class Session:
             self._last_lap_time = own
         if not self._held:
             return []
-        told = own is not None and own != before
+        told = own is not None and own != before and own > 0.0
         if not told and own is not None and sample.t - self._held_since < SOURCE_TIME_WAIT:
             return []
-        held, self._held = self._held, []
+        held = self._let_go(own, told)
         for event in held:
             event.t = sample.t
-            if isinstance(event, Lap) and told:
-                event.source_time = own
+        return held
+
+    def _let_go(self, own: float | None, told: bool = False) -> list[Event]:
+        """The held events, with the source's own time `own` where it is this lap's: just `told`, or the same."""
+        held, self._held = self._held, []
+        for event in held:
+            if isinstance(event, Lap) and own is not None:
+                same = event.time is not None and abs(own - event.time) <= SOURCE_TIME_SAME
+                event.source_time = own if told or same else None
         return held
 
     # corners and delta
@@ -257,7 +308,8 @@ class Session:
             return events
         clock = self._clock
         if clock is not None and since is not None and progress >= 0.0 and clock.due(sample.t):
-            delta = since - clock.time_at(progress)
+            scale = 1.0 if keeper.length is None else clock.length / keeper.length
+            delta = since - clock.time_at(progress * scale)
             events.append(Delta(sample.t, keeper.number, progress, delta, clock.total + delta))
         if self._watcher is not None and self._watcher.due(progress):
             events += self._watcher.step(self._now(sample.t), self._detectors.families)

@@ -72,8 +72,12 @@ def mismatch(start: EngineStart, sample: Sample) -> str | None:
         return None
     if lap.track and sample.track and lap.track != sample.track:
         return f"the reference is a lap of {lap.track}, this is {sample.track}: choose a lap of this circuit"
-    length = sample.track_length
-    if length is not None and abs(length - lap.length) > SAME_LENGTH * lap.length:
+    return None if sample.track_length is None else mismatch_length(lap, sample.track_length)
+
+
+def mismatch_length(lap: GridLap, length: float) -> str | None:
+    """One line that says that `lap` is of another circuit than one of `length` m; None where it may be the same."""
+    if abs(length - lap.length) > SAME_LENGTH * lap.length:
         return (
             f"the reference lap is {lap.length:.0f} m long, this circuit {length:.0f} m: "
             "choose a lap of this circuit and layout"

@@ -31,17 +31,14 @@ def study(samples: Iterable[Sample], origin: str) -> Studied:
     `origin` names the run in an error. Raises InputError where no clean lap is in it, and says what spoiled the laps.
     """
     engine = Engine(EngineStart(version="", source=origin, phrases=""))
-    spoiled: set[str] = set()
-    laps = 0
+    laps: list[Lap] = []
     for sample in samples:
-        for event in engine.push(sample):
-            if isinstance(event, Lap):
-                laps += 1
-                spoiled.update(event.why_not)
-    engine.finish()
+        laps += (event for event in engine.push(sample) if isinstance(event, Lap))
+    laps += (event for event in engine.finish() if isinstance(event, Lap))
     session = engine.session
     best = None if session is None else session.best
     if session is None or best is None:
-        why = f"{laps} laps, none clean ({', '.join(sorted(spoiled))})" if laps else "no lap from line to line"
+        spoiled = {reason for lap in laps for reason in lap.why_not}
+        why = f"{len(laps)} laps, none clean ({', '.join(sorted(spoiled))})" if laps else "no lap from line to line"
         raise InputError(f"{origin}: no reference lap in it: {why}; give a run with at least one clean flying lap")
     return Studied(best, survey(best, session.circuit), session.scatter, session.scatter.medians())

@@ -9,7 +9,7 @@ from coach.planner.start import PlannerStart
 from coach.planner.waiting import Finding, Waiting
 from coach.planner.wording import phrases
 from coach.planner.worth import why_not
-from coach.vocabulary.events import Corners, Event, Fault, Moment, Reference, Run, Stream
+from coach.vocabulary.events import Corners, Detector, Event, Fault, Moment, Reference, Run, Stream
 
 _JUMPS = {
     "reset": "the car was reset",
@@ -51,6 +51,8 @@ class Planner:
             self._learn(event)
         elif isinstance(event, Stream) and event.what in _JUMPS:
             return self._jump(event.t, event.lap, _JUMPS[event.what], event.what in _NEW_RUN)
+        elif isinstance(event, Detector) and event.name == "reference" and not event.on:
+            self._room.forget_circuit()
         elif isinstance(event, Run):
             self._room.forget_circuit()
             return self._jump(event.t, event.lap, "a new session began", True)

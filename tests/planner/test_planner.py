@@ -5,7 +5,7 @@ import pytest
 
 from coach.planner import rules
 from coach.planner.planner import Planner
-from coach.vocabulary.events import Corners, Cue, Lap, Moment, Reference, Run, Spoken, Stream
+from coach.vocabulary.events import Corners, Cue, Detector, Lap, Moment, Reference, Run, Spoken, Stream
 from tests.planner.made_circuit import MARKS, PARTS, Part, drive, fault, knowing, lap_trace, leaving, planner, play
 
 TRACE = lap_trace()
@@ -230,6 +230,12 @@ def test_a_new_session_forgets_the_circuit() -> None:
     plan.push(replace(fault(), t=1.0))
     (cue,) = plan.push(Run(2.0, 0, "0", "made", None, None, None, "made"))
     assert isinstance(cue, Cue) and cue.why_not == "a new session began"
+    assert only(play(plan, drive(TRACE), (600.0, fault()))).why_not == "no lap known yet to time it by"
+
+
+def test_a_refused_reference_is_forgotten() -> None:
+    plan = knowing(planner(), TRACE)
+    assert plan.push(Detector(1.0, 0, "reference", False, "it is a lap of another circuit")) == []
     assert only(play(plan, drive(TRACE), (600.0, fault()))).why_not == "no lap known yet to time it by"
 
 

@@ -33,7 +33,7 @@ a tyre brakes hardest near 0.1 to 0.15, checks 3.9)."""
 YAW_MORE = 0.1
 """rad/s more than the path turns, |yaw rate| - |ay| / v: the rear comes round (checks 3.12)."""
 ANSWER = 0.1
-"""s over which slip and yaw are averaged: a kerb shakes both for a row or two, a locked axle holds them."""
+"""s for which slip and yaw must hold: a kerb shakes both for a row or two, a locked axle holds them."""
 EARLIER = 0.05
 """of the reference's road speed: a shift that the reference makes at the same speed is not early, slip or not."""
 PHASES = ("braking", "entry", "exit", "straight")
@@ -90,8 +90,10 @@ class GearboxFamily:
         worst: tuple[float, float] | None = None
         for i in _span(own, t, t + AFTER):
             held = _span(own, own.t[i], own.t[i] + ANSWER)
-            slip = _mean([_slip(own, axle, j) for j in held])
-            yaw = _mean([_yaw_more(own, j) for j in held])
+            if len(held) < 2:
+                break
+            slip = max(_slip(own, axle, j) for j in held)
+            yaw = min(_yaw_more(own, j) for j in held)
             if slip < AXLE_SLIP and slip < before - AXLE_STEP and yaw > YAW_MORE and (worst is None or slip < worst[0]):
                 worst = (slip, yaw)
         if worst is None:
@@ -116,8 +118,9 @@ class GearboxFamily:
 
 
 def _downshifts(rows: Stretch, until: float) -> list[tuple[int, int, int]]:
-    last = rows.index(until)
-    return [(row, old, new) for row, old, new in shifts(rows) if new < old and row <= last]
+    """Those up to `until` m whose road speed is known."""
+    last, speed = rows.index(until), rows["speed"]
+    return [(row, old, new) for row, old, new in shifts(rows) if new < old and row <= last and speed[row] > 0.0]
 
 
 def _reference_speed(p: CornerPass, gear: int) -> float | None:

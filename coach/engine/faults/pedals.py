@@ -18,11 +18,15 @@ BRAKING = 0.05
 
 @dataclass(slots=True, frozen=True)
 class Throttle:
-    """The way back to power: s and m of the pickup, of committed and of full throttle; None where not reached."""
+    """The way back to power: s and m of the pickup, of committed and of full throttle; None where not reached.
+
+    `off`: whether throttle was off at all, so that there was something to pick up.
+    """
 
     picked_up: tuple[float, float] | None
     committed: tuple[float, float] | None
     full: tuple[float, float] | None
+    off: bool = True
 
 
 def shifts(rows: Stretch) -> list[tuple[int, int, int]]:
@@ -39,11 +43,13 @@ def shifts(rows: Stretch) -> list[tuple[int, int, int]]:
     return found
 
 
-def near_shift(rows: Stretch) -> list[bool]:
-    """For each row, whether a gear change is within `SHIFT` s."""
+def near_upshift(rows: Stretch) -> list[bool]:
+    """For each row, whether a shift up is within `SHIFT` s: throttle is cut there, whatever the driver wants."""
     near = [False] * len(rows)
     t = rows.t
-    for i, _, _ in shifts(rows):
+    for i, before, gear in shifts(rows):
+        if gear < before:
+            continue
         for j in range(rows.index_at_time(t[i] - SHIFT), rows.index_at_time(t[i] + SHIFT)):
             near[j] = True
     return near
@@ -52,43 +58,59 @@ def near_shift(rows: Stretch) -> list[bool]:
 def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
     """How throttle came back between `since` and `until` m, after it had been off.
 
-    Only throttle without brakes counts, so a blip under braking is none; a rise within a gear change counts if it
-    stays. Committed is the first place beyond the pickup where throttle passes `COMMITTED`, interpolated.
+    Only throttle without brakes counts, so a blip under braking is none; the cut of a shift up is no lift. Committed
+    is the first place beyond the pickup where throttle passes `COMMITTED` and stays there in the mean. A driver who
+    never came under `PICKUP` has picked up from the first row on, and one who never came under `COMMITTED` is
+    committed from there on.
     """
     t, d, throttle, brake = rows.t, rows.d, rows["throttle"], rows["brake"]
     first, last = rows.index(since), min(rows.index(until) + 1, len(rows))
-    start = next((i for i in range(first, last) if throttle[i] < PICKUP), None)
-    if start is None:
-        return Throttle(None, None, None)
-    near = near_shift(rows)
     picked_up = committed = full = None
     full_since: int | None = None
+    start = next((i for i in range(first, last) if throttle[i] < PICKUP or brake[i] > BRAKING), None)
+    off = start is not None
+    if start is None:
+        if first >= last or not rows.has("throttle"):
+            return Throttle(None, None, None)
+        picked_up = t[first], d[first]
+        start = next((i for i in range(first, last) if throttle[i] <= COMMITTED), first)
+        committed = picked_up if throttle[start] > COMMITTED else None
+    cut = near_upshift(rows)
     for i in range(start, last):
         value, braking = throttle[i], brake[i] > BRAKING
         if picked_up is None:
-            if value > PICKUP and not braking and _stays(rows, i):
+            if value > PICKUP and not braking and _stays(rows, i, cut):
                 picked_up = _crossed(rows, i, PICKUP)
             else:
                 continue
-        elif braking or (value < CLOSED and not near[i] and committed is None):
+        elif braking or (value < CLOSED and not cut[i] and committed is None):
             picked_up = committed = full = full_since = None
             continue
-        if committed is None and value > COMMITTED and _stays(rows, i):
+        if committed is None and value > COMMITTED and _stays(rows, i, cut) and _mean_after(rows, i, cut) >= COMMITTED:
             committed = _crossed(rows, i, COMMITTED)
         if value < FULL:
-            full_since = full_since if near[i] else None
+            full_since = full_since if cut[i] else None
         elif full_since is None:
             full_since = i
         if full is None and full_since is not None and t[i] - t[full_since] >= FULL_HOLD:
             full = (t[full_since], d[full_since])
-    return Throttle(picked_up, committed, full)
+    return Throttle(picked_up, committed, full, off)
 
 
-def _stays(rows: Stretch, i: int) -> bool:
-    """Throttle is not back under `CLOSED`, and the brakes are not on, within `PICKUP_HOLD` s of row `i`."""
+def _stays(rows: Stretch, i: int, cut: list[bool]) -> bool:
+    """Throttle is not back under `CLOSED`, but for a shift's cut, nor the brakes on, within `PICKUP_HOLD` s of `i`."""
     throttle, brake = rows["throttle"], rows["brake"]
     end = rows.index_at_time(rows.t[i] + PICKUP_HOLD)
-    return all(throttle[j] >= CLOSED and not brake[j] > BRAKING for j in range(i, end))
+    return all((throttle[j] >= CLOSED or cut[j]) and not brake[j] > BRAKING for j in range(i, end))
+
+
+def _mean_after(rows: Stretch, i: int, cut: list[bool]) -> float:
+    """Mean throttle over `PICKUP_HOLD` s from row `i`, but for a shift's cut: a foot that balances the car about half
+    throttle is not committed each time it passes the half, one that feeds power in against wheelspin is from the first
+    time on."""
+    throttle, end = rows["throttle"], max(i + 1, rows.index_at_time(rows.t[i] + PICKUP_HOLD))
+    held = [throttle[j] for j in range(i, end) if throttle[j] >= CLOSED or not cut[j]]
+    return sum(held) / len(held)
 
 
 def _crossed(rows: Stretch, i: int, level: float) -> tuple[float, float]:
@@ -96,6 +118,6 @@ def _crossed(rows: Stretch, i: int, level: float) -> tuple[float, float]:
     if i == 0:
         return rows.t[0], rows.d[0]
     low, high = rows["throttle"][i - 1], rows["throttle"][i]
-    part = (level - low) / (high - low) if low < level < high else 1.0
+    part = (level - low) / (high - low) if low <= level < high else 1.0
     t, d = rows.t, rows.d
     return t[i - 1] + part * (t[i] - t[i - 1]), d[i - 1] + part * (d[i] - d[i - 1])

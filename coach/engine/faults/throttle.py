@@ -11,13 +11,15 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
-from coach.engine.faults.pedals import Throttle, way_to_power
+from coach.engine.faults.pedals import PICKUP_HOLD, Throttle, way_to_power
 from coach.engine.stretch import Stretch
 
 LEAST_LATE = 0.15
 """s: a lateness that a driver can feel and mend; a simple reaction to sound takes about as long (checks 1.33)."""
 PRIOR_PLACE = 1.5
 """m, standard deviation of the place of committed throttle before the driver's own is known (choice)."""
+NEARLY = 0.4
+"""Throttle: who is above it all the way from the reference's place hovers about `COMMITTED` with the same foot."""
 BAND = 3.0
 """standard deviations of the driver's own scatter that are no fault."""
 
@@ -33,17 +35,24 @@ class ThrottleFamily:
     off_with: ClassVar[str | None] = None
 
     def settled(self, p: CornerPass) -> bool:
-        """Committed, or nothing to wait for."""
-        return not self._judges(p) or _own(p).committed is not None
+        """Committed for so long that it is no stab, or nothing to wait for."""
+        if not self._judges(p):
+            return True
+        committed = _own(p).committed
+        return committed is not None and p.own.t[-1] - committed[0] >= PICKUP_HOLD
 
     def judge(self, p: CornerPass) -> list[Finding]:
-        """Late where the driver commits behind the reference's place by more than the own scatter there."""
+        """Late where the driver commits behind the reference's place by more than the own scatter there.
+
+        A bend in which either of them only held part throttle has no pickup to be late with.
+        """
         if not self._judges(p) or p.reference is None:
             return []
-        there = _way(p, p.reference).committed
-        if there is None:
+        reference, own = _way(p, p.reference), _own(p)
+        there = reference.committed
+        if there is None or not (reference.off and own.off):
             return []
-        own, place = _own(p), p.at_least_usual(COMMITTED_AT, there[1])
+        place = p.at_least_usual(COMMITTED_AT, there[1])
         at_place = p.own.time_at(place)
         if at_place is None:
             return []
@@ -51,7 +60,7 @@ class ThrottleFamily:
         late = committed[0] - at_place
         speed = p.reference.value_at("speed", place) or 20.0
         allowed = max(LEAST_LATE, BAND * p.spread(COMMITTED_AT, PRIOR_PLACE) / max(speed, 5.0))
-        if late <= allowed or committed[1] <= p.bounds.apex:
+        if late <= allowed or committed[1] <= p.bounds.apex or _nearly_there(p.own, place, committed[1]):
             return []
         evidence = {"committed_at": committed[1], "reference_at": place, "allowed": allowed}
         if own.picked_up is not None:
@@ -67,6 +76,11 @@ class ThrottleFamily:
     def _judges(self, p: CornerPass) -> bool:
         """Between two corners of a linked run throttle only balances the car: it is judged where power follows."""
         return p.by_marks and p.reference is not None and not p.linked
+
+
+def _nearly_there(rows: Stretch, start: float, end: float) -> bool:
+    throttle = rows["throttle"]
+    return all(throttle[i] >= NEARLY for i in range(rows.index(start), rows.index(end)))
 
 
 def _own(p: CornerPass) -> Throttle:

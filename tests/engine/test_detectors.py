@@ -1,0 +1,95 @@
+"""Which detectors are on, and that each says once what it lacks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from coach.engine.detectors import Detectors
+from coach.engine.faults import FAMILIES
+from coach.vocabulary.events import Detector
+from coach.vocabulary.faults import FAULTS
+from coach.vocabulary.sample import CHANNELS, Sample
+from tests.engine.drives import drive, only, run, samples, told
+from tests.make_stream import without
+
+
+def heard(stream: list[Sample]) -> list[tuple[float, str, bool, str | None]]:
+    return [(d.t, d.name, d.on, d.lacks) for d in only(run(stream), Detector)]
+
+
+@pytest.fixture
+def plain() -> list[Sample]:
+    return list(told(2, 25.0)[:500])
+
+
+def test_families_judge_faults_of_the_contract_by_channels_of_the_contract() -> None:
+    faults = [fault for family in FAMILIES for fault in family.faults]
+    assert len(set(faults)) == len(faults) and set(faults) <= set(FAULTS)
+    assert {need for family in FAMILIES for need in family.needs} <= {*CHANNELS, "position"}
+
+
+def test_a_source_that_sends_all_hears_nothing(plain: list[Sample]) -> None:
+    assert heard(plain) == []
+
+
+@pytest.mark.parametrize("family", FAMILIES, ids=lambda family: family.name)
+def test_a_family_without_a_channel_is_off_and_says_so_once(plain: list[Sample], family: object) -> None:
+    for channel in family.needs:  # type: ignore[attr-defined]
+        if channel == "position":
+            continue
+        told_ = heard([replace(s, **{channel: None}) for s in plain])
+        mine = [d for d in told_ if d[1] in family.faults]  # type: ignore[attr-defined]
+        assert [(name, on) for _, name, on, _ in mine] == [(f, False) for f in family.faults]  # type: ignore[attr-defined]
+        assert all(t == pytest.approx(2.0, abs=0.05) for t, *_ in mine), "after two seconds of listening"
+        assert {lacks for *_, lacks in mine} <= set(family.needs)  # type: ignore[attr-defined]
+
+
+def test_a_channel_that_comes_later_switches_on(plain: list[Sample]) -> None:
+    told_ = heard([replace(s, throttle=None if s.t < 6.0 else s.throttle) for s in plain])
+    throttle = [(t, on, lacks) for t, name, on, lacks in told_ if name == "late_throttle"]
+    assert [(on, lacks) for _, on, lacks in throttle] == [(False, "throttle"), (True, None)]
+    assert throttle[1][0] == pytest.approx(6.0, abs=0.05)
+
+
+def test_a_channel_that_comes_within_the_listening_is_no_news(plain: list[Sample]) -> None:
+    assert heard([replace(s, throttle=None if s.t < 1.9 else s.throttle) for s in plain]) == []
+
+
+def test_nothing_is_off_because_a_channel_is_absent_now_and_then(plain: list[Sample]) -> None:
+    assert heard([replace(s, throttle=None if i % 3 else s.throttle) for i, s in enumerate(plain)]) == []
+
+
+def test_an_aid_that_shifts_for_the_driver_switches_the_gearbox_off(plain: list[Sample]) -> None:
+    told_ = heard([replace(s, assists=("gearbox",) if 4.0 <= s.t < 8.0 else ()) for s in plain])
+    downshift = [(round(t), on, lacks) for t, name, on, lacks in told_ if name == "early_downshift"]
+    assert downshift == [(4, False, "gearbox (assist)"), (8, True, None)]
+
+
+def test_aids_in_another_order_or_of_another_kind_are_no_news(plain: list[Sample]) -> None:
+    sets = [("abs", "traction"), ("traction", "abs"), ("line",)]
+    assert heard([replace(s, assists=sets[i % 3]) for i, s in enumerate(plain)]) == []
+
+
+def test_a_stream_too_short_to_listen_says_it_at_its_end() -> None:
+    stream = [Sample(0.1 * i, speed=3.0) for i in range(5)]
+    told_ = heard(stream)
+    assert ("position", False) in [(name, on) for _, name, on, _ in told_]
+    assert all(t == pytest.approx(0.4) for t, *_ in told_)
+
+
+def test_each_is_told_once_however_the_stream_goes_on() -> None:
+    rows = without(drive(2, 25.0).rows[:1500], "gear", "throttle")
+    stream = samples(rows)
+    again = stream + [replace(s, t=s.t - 30.0) for s in stream[800:]]
+    names = [name for _, name, _, _ in heard(again)]
+    assert len(names) == len(set(names)) and names
+
+
+def test_families_that_are_on_are_in_the_order_of_the_list() -> None:
+    detectors = Detectors()
+    assert detectors.families == list(FAMILIES)
+    for i in range(200):
+        detectors.watch(Sample(0.02 * i, speed=1.0, lap_distance=0.0), 0)
+    assert detectors.families == [f for f in FAMILIES if not set(f.needs) - {"speed", "position"}]
