@@ -9,29 +9,22 @@ from coach.engine.delta import DeltaClock
 from coach.engine.detectors import Detectors
 from coach.engine.gearing import Gearing
 from coach.engine.lap import GridLap, resample
+from coach.engine.lapreport import LapReport
 from coach.engine.laps import ClosedLap, LapKeeper
 from coach.engine.ledger import Ledger
 from coach.engine.order import Order
 from coach.engine.passes import Now, PassWatcher
 from coach.engine.path import ClosedPath
-from coach.engine.position import ByPath, Fix, Locator, Survey, choose
+from coach.engine.position import Fix
 from coach.engine.scatter import Scatter
 from coach.engine.start import EngineStart, mismatch, mismatch_length
 from coach.engine.tape import Tape
+from coach.engine.whereabouts import Whereabouts
 from coach.vocabulary.events import Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
 from coach.vocabulary.sample import Sample
 
-SOURCE_TIME_SAME = 0.004
-"""s: a source's own lap time this near to ours is of the same lap, although it came before the line or is the same
-as the last one (design: a check within 4 ms)."""
-SOURCE_TIME_WAIT = 0.25
-"""s after the line within which a source's own lap time may come."""
 LATERAL_TIME = 0.1
 """s, time constant of the smoothed lateral acceleration of a `Moment`."""
-RELOCATE = 1.0
-"""s without a place before another way of finding it is tried."""
-ELSEWHERE = 5.0
-"""s of positions that were never near the reference's path before it is taken for another circuit's."""
 
 
 class Session:
@@ -45,17 +38,13 @@ class Session:
         self._keeper = LapKeeper()
         self._gearing = Gearing()
         self._detectors = Detectors()
-        self._locator: Locator | None = None
-        self._lost_since: float | None = None
-        self._placed = False
+        self._where = Whereabouts()
+        self._report = LapReport(first.last_lap_time)
         self._paused_since: float | None = None
         self._lateral = 0.0
         self._t = first.t
         self._before: Tape | None = None
         self._before_length = 0.0
-        self._held: list[Event] = []
-        self._held_since = 0.0
-        self._last_lap_time: float | None = first.last_lap_time
         self._unfit = mismatch(start, first)
         fits = start.reference is not None and self._unfit is None
         self.scatter = Scatter.from_json(start.scatter.to_json()) if fits or start.reference is None else Scatter()
@@ -114,17 +103,19 @@ class Session:
             return events
         self._t = sample.t
         if verdict.new_run:
-            events = self._let_go(sample.last_lap_time) + events
-            self._new_run(sample)
+            events = self._report.cut_short(sample.last_lap_time) + events
+            self._new_run()
         elif verdict.gap:
             keeper.doubt("gap")
-            if isinstance(self._locator, ByPath):
-                self._locator.jumped()
+            self._where.gap()
         events += self._detectors.watch(sample, keeper.number)
         if self._pause(sample, events):
             return events
-        fix = self._locate(sample)
-        events += self._refuse_path(sample, fix)
+        fix = self._where.locate(sample)
+        if self._where.changed:
+            keeper.doubt("gap")
+        if self._fixed and self._where.elsewhere(sample.t):
+            events.append(self._refuse_path(sample.t))
         closed, more = keeper.step(sample, fix)
         events += more
         if any(isinstance(e, Stream) and e.what in ("reset", "teleport") for e in more):
@@ -132,7 +123,7 @@ class Session:
         self._gearing.watch(sample)
         if closed is not None:
             events += self._close(closed, sample)
-        events += self._release(sample)
+        events += self._report.release(sample)
         if fix is not None:
             events += self._drive(sample)
         events.append(self._moment(sample, fix, verdict.step))
@@ -140,22 +131,20 @@ class Session:
 
     def finish(self) -> list[Event]:
         """The stream ended: what was held back for the source's own lap time, and drops not told yet."""
-        events = self._let_go(self._last_lap_time) + self._order.flush(self._keeper.number)
+        events = self._report.cut_short(self._report.own) + self._order.flush(self._keeper.number)
         return events + self._detectors.finish(self._t, self._keeper.number)
 
     # where
 
-    def _new_run(self, sample: Sample) -> None:
+    def _new_run(self) -> None:
         self._keeper.new_run()
         self._before = None
         self._paused_since = None
-        self._last_lap_time = sample.last_lap_time
         self._jumped()
 
     def _jumped(self) -> None:
         self._before = None
-        if self._locator is not None:
-            self._locator.jumped()
+        self._where.jumped()
         if self._watcher is not None:
             self._watcher.place(self._keeper.progress if self._keeper.progress is not None else 0.0)
 
@@ -172,39 +161,10 @@ class Session:
             self._paused_since = None
         return False
 
-    def _locate(self, sample: Sample) -> Fix | None:
-        if self._locator is None or (isinstance(self._locator, Survey) and sample.lap_distance is not None):
-            self._locator = choose(sample, self._path())
-        fix = None if self._locator is None else self._locator.locate(sample)
-        if fix is not None:
-            self._lost_since = None
-        elif self._lost_since is None:
-            self._lost_since = sample.t
-        elif sample.t - self._lost_since > RELOCATE and not isinstance(self._locator, Survey):
-            other = choose(sample, self._path())
-            if other is not None and type(other) is not type(self._locator):
-                self._locator = other
-                self._keeper.doubt("gap")
-        return fix
-
-    def _refuse_path(self, sample: Sample, fix: Fix | None) -> list[Event]:
-        """Without a circuit's name or distance, only the reference's path tells that it is of another circuit."""
-        self._placed = self._placed or fix is not None
-        since = self._lost_since
-        if self._placed or not self._fixed or since is None or sample.t - since < ELSEWHERE:
-            return []
-        if not isinstance(self._locator, ByPath):
-            return []
-        self._locator = Survey()
+    def _refuse_path(self, t: float) -> Event:
+        self._where.survey()
         self._unfit = "the reference's path is nowhere near this car: choose a lap of this circuit and layout"
-        return [self._drop_reference(sample.t)]
-
-    def _path(self) -> ClosedPath | None:
-        for lap in (self.reference, self._course):
-            path = None if lap is None else lap.closed_path()
-            if lap is not None and path is not None:
-                return ClosedPath(path[0][:-1].tolist(), path[1][:-1].tolist(), lap.length)
-        return None
+        return self._drop_reference(t)
 
     # laps
 
@@ -230,8 +190,7 @@ class Session:
         if delta is not None and self._ledger is not None and closed.start is not None and closed.whole:
             held.append(Loss(t, number, self._ledger.losses(closed.tape, closed.start, delta)))
         held += self._learn(closed, sample)
-        self._held += held
-        self._held_since = closed.end
+        self._report.hold(held, closed.end)
         return events
 
     def _learn(self, closed: ClosedLap, sample: Sample) -> list[Event]:
@@ -252,7 +211,7 @@ class Session:
         self._fixed = False
         self.reference = self.circuit = self._course = None
         self._ledger = self._watcher = self._clock = None
-        self.scatter = Scatter()
+        self.scatter, self._usual = Scatter(), {}
         return Detector(t, self._keeper.number, "reference", False, self._unfit)
 
     def _set_reference(self, lap: GridLap, origin: str, t: float) -> list[Event]:
@@ -269,34 +228,8 @@ class Session:
         self._watcher = PassWatcher(self._ledger, self.reference, self._gearing, self.scatter, self._usual)
         keeper = self._keeper
         self._watcher.place(keeper.progress if keeper.progress is not None else 0.0)
-        if isinstance(self._locator, Survey):
-            path = self._path()
-            self._locator = ByPath(path) if path is not None else self._locator
+        self._where.know_path(_path(lap))
         return [Corners(t, keeper.number, self.circuit.name, self.circuit.marks, lap.trace())]
-
-    def _release(self, sample: Sample) -> list[Event]:
-        """The ended lap's events, once the source's own time for it is there or no longer to be waited for."""
-        own, before = sample.last_lap_time, self._last_lap_time
-        if own is not None:
-            self._last_lap_time = own
-        if not self._held:
-            return []
-        told = own is not None and own != before and own > 0.0
-        if not told and own is not None and sample.t - self._held_since < SOURCE_TIME_WAIT:
-            return []
-        held = self._let_go(own, told)
-        for event in held:
-            event.t = sample.t
-        return held
-
-    def _let_go(self, own: float | None, told: bool = False) -> list[Event]:
-        """The held events, with the source's own time `own` where it is this lap's: just `told`, or the same."""
-        held, self._held = self._held, []
-        for event in held:
-            if isinstance(event, Lap) and own is not None:
-                same = event.time is not None and abs(own - event.time) <= SOURCE_TIME_SAME
-                event.source_time = own if told or same else None
-        return held
 
     # corners and delta
 
@@ -370,3 +303,8 @@ class Session:
         if sample.beside:
             return "beside"
         return "race" if sample.session_kind == "race" else ""
+
+
+def _path(lap: GridLap) -> ClosedPath | None:
+    path = lap.closed_path()
+    return None if path is None else ClosedPath(path[0][:-1].tolist(), path[1][:-1].tolist(), lap.length)

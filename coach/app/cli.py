@@ -1,0 +1,141 @@
+"""The command `cornerword`: reads the command line, runs one verb, and turns errors into one line and an exit code.
+
+Nothing heavy is imported until a verb needs it, so that `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+from coach import __version__
+from coach.vocabulary.errors import CornerwordError
+
+TRACEBACK = "CORNERWORD_TRACEBACK"
+"""Environment variable: set to anything, an unexpected error shows its traceback."""
+
+_DESCRIPTION = "A coach for sim-racing practice: it listens to telemetry and says one short thing at the corner exit."
+_EPILOG = "For simulators. On a real road or circuit the driver, the venue's rules and licensed instructors decide."
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, as every error of ours is said."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = _Parser(prog="cornerword", description=_DESCRIPTION, epilog=_EPILOG, allow_abbrev=False)
+    top.add_argument("--version", action="version", version=f"cornerword {__version__}")
+    verbs = top.add_subparsers(dest="verb", metavar="VERB", required=True)
+
+    drive = _verb(verbs, "drive", "coach a live stream: laps, delta and cues until Ctrl-C, then a summary")
+    _add_listening(drive)
+    _add_coaching(drive)
+    drive.add_argument("--record", metavar="FILE", help="record the stream too, to a new file (.cwrec)")
+
+    record = _verb(verbs, "record", "write a live stream to a recording until Ctrl-C")
+    record.add_argument("file", metavar="FILE", help="a new file (.cwrec)")
+    _add_listening(record)
+
+    replay = _verb(verbs, "replay", "run a recording through the same coach")
+    replay.add_argument(
+        "file", metavar="FILE", help="a recording (.cwrec), or datagrams line by line (.jsonl, .jsonl.gz)"
+    )
+    _add_coaching(replay)
+    replay.add_argument("--fast", action="store_true", help="as fast as it goes, not in real time")
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; returns the exit code: 0 done, 1 the work failed, 2 the command line or a file was wrong."""
+    try:
+        given = vars(parser().parse_args(arguments))
+    except SystemExit as end:  # argparse has said what there was to say
+        return end.code if isinstance(end.code, int) else 2
+    try:
+        _run(given.pop("verb"), given)
+    except CornerwordError as error:
+        return _fail(str(error), error.exit_code)
+    except KeyboardInterrupt:
+        return _fail("stopped before the end", 1)
+    except Exception as error:
+        return _fail(_bug(error), 1)
+    return 0
+
+
+def _run(verb: str, given: dict[str, Any]) -> None:
+    from coach.app import config
+    from coach.app.console import Console
+    from coach.app.stop import stop_on_signals
+
+    console = Console()
+    with stop_on_signals() as stop:
+        if verb == "replay":
+            from coach.app.replay import replay
+
+            text = replay(config.checked(config.ReplayOptions, given), console, stop)
+        elif verb == "drive":
+            from coach.app.live import drive
+
+            text = drive(config.checked(config.DriveOptions, given), console, stop)
+        else:
+            from coach.app.live import record
+
+            text = record(config.checked(config.RecordOptions, given), console, stop)
+    _print(text, to_errors=given.get("events") == "-")
+
+
+def _verb(verbs: Any, name: str, what: str) -> argparse.ArgumentParser:
+    added: argparse.ArgumentParser = verbs.add_parser(
+        name, help=what, description=what[0].upper() + what[1:] + ".", allow_abbrev=False
+    )
+    return added
+
+
+def _add_listening(to: argparse.ArgumentParser) -> None:
+    to.add_argument("--host", metavar="ADDRESS", help="address to listen on (127.0.0.1; 0.0.0.0 is every network)")
+    to.add_argument("--port", metavar="PORT", help="UDP port to listen on (26763)")
+    to.add_argument("--feed", metavar="NAME", help="what the stream is made of (generic)")
+
+
+def _add_coaching(to: argparse.ArgumentParser) -> None:
+    to.add_argument("--events", metavar="FILE", help="write the event log, JSON lines, to a file; - is standard output")
+    to.add_argument(
+        "--reference",
+        metavar="FILE",
+        help="measure against the best clean lap of this recording or .jsonl(.gz), not of the session itself",
+    )
+    to.add_argument("--focus", metavar="FAULT[,FAULT]", help="coach only these faults, for example late_throttle")
+
+
+def _print(text: str, to_errors: bool) -> None:
+    stream = sys.stderr if to_errors else sys.stdout
+    try:
+        stream.write(text)
+        stream.flush()
+    except BrokenPipeError:
+        from coach.app.eventlog import silence_stdout
+
+        silence_stdout()
+
+
+def _fail(message: str, code: int) -> int:
+    print(f"cornerword: {message}", file=sys.stderr)
+    return code
+
+
+def _bug(error: Exception) -> str:
+    """One line for what should not happen; the traceback only where it is asked for."""
+    if os.environ.get(TRACEBACK):
+        traceback.print_exception(error)
+    frame = traceback.extract_tb(error.__traceback__)[-1]
+    what = " ".join(f"{type(error).__name__}: {error}".split())[:200]
+    place = f"{os.path.basename(frame.filename)}:{frame.lineno}"
+    return f"a bug, {what} at {place}: please report it with what {TRACEBACK}=1 shows"

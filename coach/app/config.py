@@ -1,0 +1,93 @@
+"""What the command line may ask for, checked once at the edge."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Self, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+
+from coach.planner.start import read_focus
+from coach.vocabulary.errors import InputError
+from feeds.udp import DEFAULT_PORT
+
+
+class Options(BaseModel):
+    """Base of every verb's options."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Listening(Options):
+    """Where the stream comes in."""
+
+    host: str = Field("127.0.0.1", description="an address of this computer")
+    port: int = Field(DEFAULT_PORT, ge=0, le=65535, description="a UDP port, 0 to 65535")
+    feed: str = Field("generic", description="the name of a feed")
+
+
+class Coaching(Options):
+    """What is coached, against which lap, and where the event log goes. `focus` empty means every fault."""
+
+    events: str | None = None
+    reference: str | None = None
+    focus: tuple[str, ...] = ()
+
+    @field_validator("focus", mode="before")
+    @classmethod
+    def _names(cls, given: Any) -> Any:
+        return read_focus(given) if isinstance(given, str) else given or ()
+
+
+class DriveOptions(Listening, Coaching):
+    """`drive`: live, and recorded beside it where `record` names a file."""
+
+    record: Path | None = None
+
+    @model_validator(mode="after")
+    def _one_file_each(self) -> Self:
+        if self.record is not None:
+            _differ("--events", self.events, "--record", self.record)
+            _differ("--reference", self.reference, "--record", self.record)
+        _differ("--events", self.events, "--reference", self.reference)
+        return self
+
+
+class RecordOptions(Listening):
+    """`record`: the stream to a file."""
+
+    file: Path
+
+
+class ReplayOptions(Coaching):
+    """`replay`: a file through the same engine; `fast` without waiting for the clock."""
+
+    file: Path
+    fast: bool = False
+
+    @model_validator(mode="after")
+    def _one_file_each(self) -> Self:
+        _differ("--events", self.events, "FILE", self.file)
+        _differ("--events", self.events, "--reference", self.reference)
+        return self
+
+
+Kind = TypeVar("Kind", bound=Options)
+
+
+def checked(kind: type[Kind], given: dict[str, Any]) -> Kind:
+    """The options in `given`, None meaning not given. Raises InputError, one line, for the first that is wrong."""
+    try:
+        return kind(**{name: value for name, value in given.items() if value is not None})
+    except ValidationError as error:
+        first = error.errors()[0]
+    name = str(first["loc"][0])
+    wanted = kind.model_fields[name].description
+    raise InputError(f"--{name}: needs {wanted or first['msg']}, not {first['input']!r}")
+
+
+def _differ(one: str, first: str | Path | None, other: str, second: str | Path | None) -> None:
+    if first is None or second is None or first == "-":
+        return
+    if Path(first).resolve() == Path(second).resolve():
+        raise InputError(f"{one} and {other} are the same file, {first}: writing one would destroy the other")

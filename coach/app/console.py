@@ -1,0 +1,73 @@
+"""What a person at the terminal is told while it runs: one line at a time, on standard error."""
+
+from __future__ import annotations
+
+import sys
+from typing import TextIO
+
+from coach.vocabulary.events import Cue, Event, Lap
+
+LABEL = 60
+"""characters of a source's own label that are shown."""
+
+
+def plain(text: str, longest: int = LABEL) -> str:
+    """A label from a stream, made safe to print: one line, no control characters, not endless."""
+    shown = "".join(character if character.isprintable() else "?" for character in text)
+    return shown if len(shown) <= longest else shown[: longest - 3] + "..."
+
+
+def lap_time(seconds: float | None) -> str:
+    """`1:17.508`, or `-` where there is none."""
+    if seconds is None:
+        return "-"
+    thousandths = round(seconds * 1000)
+    minutes, rest = divmod(thousandths, 60_000)
+    return f"{minutes}:{rest / 1000:06.3f}"
+
+
+def signed(seconds: float | None) -> str:
+    """`+0.412`, or `-` where there is none; never `-0.000`."""
+    if seconds is None:
+        return "-"
+    return f"{round(seconds, 3) + 0.0:+.3f}"
+
+
+def words(name: str) -> str:
+    """`late_throttle` as a person reads it."""
+    return name.replace("_", " ")
+
+
+def line_of(event: Event) -> str | None:
+    """The line that an event is worth while the driver drives, if any: a lap, or something said."""
+    if isinstance(event, Lap):
+        state = "clean" if event.clean else "not clean: " + ", ".join(map(words, event.why_not))
+        delta = "" if event.delta is None else f"  {signed(event.delta)}"
+        return f"lap {event.lap}  {lap_time(event.time)}{delta}  {state}"
+    if isinstance(event, Cue) and event.spoken:
+        return f'lap {event.lap}  "{event.text}"'
+    return None
+
+
+class Console:
+    """Prints lines on standard error and survives its closing."""
+
+    def __init__(self, stream: TextIO | None = None) -> None:
+        self._stream = stream
+        self._gone = False
+
+    def say(self, line: str) -> None:
+        """Print one line."""
+        stream = sys.stderr if self._stream is None else self._stream
+        if self._gone or stream is None:
+            return
+        try:
+            print(line, file=stream, flush=True)
+        except OSError:
+            self._gone = True  # nobody reads it any more; there is nowhere else to say so
+
+    def take(self, event: Event) -> None:
+        """Say what the event is worth at once."""
+        line = line_of(event)
+        if line is not None:
+            self.say(line)

@@ -1,0 +1,93 @@
+"""The event log: JSON Lines, one event a line."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from time import monotonic
+from typing import TextIO
+
+from coach.vocabulary.errors import InputError
+from coach.vocabulary.events import Event, record
+
+FLUSH = 0.5
+"""s after which a written line is handed to the system: a kill loses no more."""
+
+_encode = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
+
+
+class EventLog:
+    """A sink that writes events to a file, or to standard output for `-`.
+
+    What goes wrong here costs the log, never the session: it is told once by `say`, and `gone` is set.
+    """
+
+    def __init__(self, target: str, say: Callable[[str], None]) -> None:
+        self.target = "standard output" if target == "-" else target
+        self.gone = False
+        self._say = say
+        self._own = target != "-"
+        self._stream: TextIO = _open(Path(target)) if self._own else sys.stdout
+        self._flushed = monotonic()
+
+    def take(self, event: Event) -> None:
+        """Write one event."""
+        if self.gone:
+            return
+        try:
+            self._stream.write(_encode(record(event)) + "\n")
+        except (OSError, ValueError) as error:
+            self._give_up(error)
+
+    def tick(self) -> None:
+        """Hand what was written to the system now and then; call it often."""
+        now = monotonic()
+        if now - self._flushed >= FLUSH and not self.gone:
+            self._flushed = now
+            try:
+                self._stream.flush()
+            except OSError as error:
+                self._give_up(error)
+
+    def close(self) -> None:
+        """Flush, and close what was opened here."""
+        try:
+            if not self.gone:
+                self._stream.flush()
+            if self._own:
+                self._stream.close()
+        except OSError as error:
+            self._give_up(error)
+
+    def _give_up(self, error: Exception) -> None:
+        self.gone = True
+        if not self._own and isinstance(error, BrokenPipeError):
+            silence_stdout()  # the reader has seen enough, as `head` does: no news to anyone
+            return
+        self._say(f"event log: writing to {self.target} failed ({_reason(error)}); the session goes on without it")
+
+
+def silence_stdout() -> None:
+    """Point a standard output whose reader has gone at nothing, or Python complains of it again as it ends."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, sys.stdout.fileno())
+    except (OSError, ValueError):
+        return  # no real file stands behind it: nothing will be flushed to it
+    finally:
+        os.close(nowhere)
+
+
+def _open(path: Path) -> TextIO:
+    try:
+        return path.open("w", encoding="utf-8", newline="\n")
+    except OSError as error:
+        message = f"--events: cannot write {path} ({_reason(error)}): name a file in a folder that can be written"
+        raise InputError(message) from error
+
+
+def _reason(error: Exception) -> str:
+    return error.strerror if isinstance(error, OSError) and error.strerror else str(error)

@@ -1,0 +1,85 @@
+"""The line: samples in, events out in order of time. Live, replay and tests go through this one piece of code."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from coach.engine.engine import Engine
+from coach.engine.start import EngineStart
+from coach.planner.planner import Planner
+from coach.planner.start import PlannerStart
+from coach.vocabulary.events import Action, Event, Stream
+from coach.vocabulary.sample import Sample
+
+LOST = 2.0
+"""s of receive time without a sample after which the stream is called lost."""
+_DIGITS = 6
+"""A recording keeps receive times to the microsecond; live they are compared as it will read them."""
+
+
+class Sink(Protocol):
+    """Something that takes in events; it catches what goes wrong inside it, counts it and tells once."""
+
+    def take(self, event: Event) -> None:
+        """Take in one logged event."""
+        ...
+
+
+class Line:
+    """Engine and planner wired together, and the sinks that hear them.
+
+    Receive times are used for one thing: the stream was silent for more than `LOST`. That is said at the last sample's
+    `t`, so that it reads the same whether it was noticed by the clock (`silence`) or by the next datagram (`push`).
+    """
+
+    def __init__(self, engine: EngineStart, planner: PlannerStart, sinks: Sequence[Sink]) -> None:
+        self._engine = Engine(engine)
+        self._planner = Planner(planner)
+        self._sinks = sinks
+        self._received: float | None = None
+        self._t = 0.0
+        self._lap = 0
+        self._lost = False
+
+    @property
+    def lost(self) -> bool:
+        """Whether the stream is silent just now."""
+        return self._lost
+
+    def push(self, sample: Sample, received: float) -> None:
+        """Take in one sample that came at `received` (s, wall clock)."""
+        self.silence(received)
+        if self._lost:
+            self._lost = False
+            self._hear([Stream(self._t, self._lap, "back", self._t, sample.t)])
+        self._received = round(received, _DIGITS)
+        self._t = sample.t
+        self._hear(self._engine.push(sample))
+
+    def silence(self, now: float) -> None:
+        """No sample has come until `now` (s, the clock of the receive times)."""
+        if self._received is not None and not self._lost and round(now, _DIGITS) - self._received > LOST:
+            self._lost = True
+            self._hear([Stream(self._t, self._lap, "lost", self._t, None)])
+
+    def act(self, action: str) -> None:
+        """The driver or an instructor pressed something."""
+        self._hear([Action(self._t, self._lap, action)])
+
+    def finish(self) -> None:
+        """The stream has ended: what engine and planner still hold is said."""
+        self._hear(self._engine.finish())
+        self._give(self._planner.finish())
+
+    def _hear(self, events: list[Event]) -> None:
+        for event in events:
+            self._give([event])
+            self._give(self._planner.push(event))
+
+    def _give(self, events: list[Event]) -> None:
+        for event in events:
+            self._lap = event.lap
+            if event.logged:
+                for sink in self._sinks:
+                    sink.take(event)

@@ -1,0 +1,205 @@
+"""Live: one loop owns the socket and the engine, so that nothing is polled and nothing is shared between threads."""
+
+from __future__ import annotations
+
+import gc
+import ipaddress
+from collections import deque
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing, contextmanager
+from pathlib import Path
+
+from coach.app.config import DriveOptions, Listening, RecordOptions
+from coach.app.console import Console
+from coach.app.eventlog import EventLog
+from coach.app.intake import Intake
+from coach.app.line import Sink
+from coach.app.session import Session, ended
+from coach.app.start import SessionStart, fresh
+from coach.app.stop import Stop
+from coach.app.summary import Summary
+from coach.app.watch import Watch
+from feeds import registry
+from feeds.base import Datagram
+from feeds.clock import steady_wall_clock
+from feeds.counts import Counts
+from feeds.recording import RecordingWriter
+from feeds.udp import UdpReceiver
+
+BACKLOG = 200_000
+"""datagrams taken from the system and not yet worked through: about 200 MB, many minutes of the fastest stream."""
+BATCH = 16
+"""datagrams worked through between two looks at the socket: about a millisecond."""
+BURST = 64
+"""datagrams found waiting in one look that make a burst: it is taken in before anything else is worked through."""
+PAUSE = 0.005
+"""s without a burst that end it. The end of a lap may take the engine 20 ms, more than the system's buffer holds."""
+OVER = 16
+"""datagrams in a pause under which the burst is over: three times what the fastest simulators send."""
+SETTLE = 0.005
+"""s given to a first datagram's followers: the engine's opening takes as long as the system's buffer holds a burst."""
+RECEIVE_BUFFER = 4 * 1024 * 1024
+"""bytes asked of the system: some thousand datagrams while a batch is worked through."""
+WAIT = 0.1
+"""s to wait for a datagram when nothing is left to do; also how late the end is noticed."""
+TELL = 1.0
+"""s between two looks at what there is to tell of drops."""
+COLLECT_AFTER = 50_000
+"""objects made before Python's collector of cycles looks at the youngest: samples are no cycles."""
+
+Clock = Callable[[], float]
+
+
+class LiveLoop:
+    """Socket to session. `clock` is the receiver's own, so that silence and receive times are of one kind."""
+
+    def __init__(
+        self, receiver: UdpReceiver, clock: Clock, intake: Intake, session: Session, console: Console, watch: Watch
+    ) -> None:
+        self._receiver = receiver
+        self._clock = clock
+        self._intake = intake
+        self._session = session
+        self._console = console
+        self._watch = watch
+        self._backlog: deque[Datagram] = deque()
+        self._overrun = Counts("datagram dropped")
+        self._told = clock()
+
+    def run(self, stop: Stop) -> None:
+        """Until `stop` asks for the end; what has come by then is still worked through."""
+        while not stop.asked and self._take(WAIT) == 0:
+            self._tick()
+        stop.sleep(SETTLE)
+        while not stop.asked:
+            if self._take(0.0 if self._backlog else WAIT) >= BURST:
+                self._take_burst(stop)
+            self._work(BATCH)
+            self._tick()
+        self._take(0.0)
+        self._work(len(self._backlog))
+        self._tell(float("inf"))
+
+    def _take_burst(self, stop: Stop) -> None:
+        paused = False
+        while not stop.asked and len(self._backlog) < BACKLOG:
+            came = self._take(0.0)
+            if came >= BURST:
+                paused = False
+            elif paused and came < OVER:
+                return
+            else:
+                stop.sleep(PAUSE)
+                paused = True
+
+    def _take(self, timeout: float) -> int:
+        came = self._receiver.receive(timeout)
+        room = BACKLOG - len(self._backlog)
+        for _ in came[room:]:
+            self._overrun.add("more came than could be worked through", "send fewer a second")
+        self._backlog.extend(came[:room])
+        return len(came)
+
+    def _work(self, most: int) -> None:
+        for _ in range(min(most, len(self._backlog))):
+            datagram = self._backlog.popleft()
+            sample = self._intake.read(datagram)
+            if sample is None:
+                self._session.keep(datagram)
+            elif self._receiver.confirm(datagram.sender):
+                self._say(self._watch.sample(datagram.received, sample, datagram.sender))
+                self._session.keep(datagram)
+                self._session.coach(sample, datagram.received)
+
+    def _tick(self) -> None:
+        now, idle = self._clock(), not self._backlog
+        self._session.tick(now, idle)
+        if idle:
+            self._say(self._watch.tick(now, self._intake.dropped.total))
+        if now - self._told >= TELL:
+            self._told = now
+            self._tell(now)
+
+    def _tell(self, now: float) -> None:
+        self._intake.tell(now)
+        for counts in (self._receiver.drops, self._overrun):
+            self._say(counts.lines(now))
+
+    def _say(self, lines: list[str]) -> None:
+        for line in lines:
+            self._console.say(line)
+
+
+def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
+    """Coach a live stream until the end is asked for; returns the summary."""
+    start = fresh(options.feed, options.reference, options.focus)
+    summary = Summary()
+    with ExitStack() as opened:
+        receiver, clock = opened.enter_context(_listening(options))
+        recorder = None if options.record is None else _recorder(options.record, start)
+        sinks: list[Sink] = [summary, console]
+        if options.events is not None:
+            sinks.append(opened.enter_context(closing(EventLog(options.events, console.say))))
+        session = opened.enter_context(ended(Session(start, sinks, recorder, console), clock))
+        _run(options, receiver, clock, session, console, stop)
+    return summary.text()
+
+
+def record(options: RecordOptions, console: Console, stop: Stop) -> str:
+    """Write a live stream to a recording until the end is asked for; returns the closing line."""
+    start = fresh(options.feed, None, ())
+    with _listening(options) as (receiver, clock):
+        began = clock()
+        with ended(Session(start, [], _recorder(options.file, start), console), clock) as session:
+            _run(options, receiver, clock, session, console, stop)
+        seconds = clock() - began
+    if session.failure is not None:
+        raise session.failure
+    return f"{options.file}: {session.recorded} datagrams recorded in {seconds:.0f} s\n"
+
+
+def _run(
+    options: Listening, receiver: UdpReceiver, clock: Clock, session: Session, console: Console, stop: Stop
+) -> None:
+    intake = Intake(registry.create(options.feed), console.say)
+    with _calm_collector():
+        watch = Watch(clock(), receiver.address, options.feed)
+        loop = LiveLoop(receiver, clock, intake, session, console, watch)
+        console.say(_greeting(receiver, options.feed))
+        loop.run(stop)
+    lost = receiver.kernel_drops()
+    if lost:
+        console.say(f"the system dropped {lost} datagrams that came faster than they were taken")
+        if receiver.buffer_notice is not None:
+            console.say(receiver.buffer_notice)
+
+
+def _greeting(receiver: UdpReceiver, feed: str) -> str:
+    host = receiver.address.rpartition(":")[0].strip("[]")
+    open_to = "" if ipaddress.ip_address(host.partition("%")[0]).is_loopback else ", open to the network"
+    return f'listening on {receiver.address} (UDP, feed "{feed}"{open_to}); Ctrl-C ends'
+
+
+def _recorder(path: Path, start: SessionStart) -> RecordingWriter:
+    return RecordingWriter(path, start.head())
+
+
+@contextmanager
+def _listening(options: Listening) -> Iterator[tuple[UdpReceiver, Clock]]:
+    clock = steady_wall_clock()
+    with UdpReceiver(options.host, options.port, RECEIVE_BUFFER, clock) as receiver:
+        yield receiver, clock
+
+
+@contextmanager
+def _calm_collector() -> Iterator[None]:
+    """Leave what start-up made out of the garbage collector's rounds, and make them rarer."""
+    before = gc.get_threshold()
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(COLLECT_AFTER, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+        gc.unfreeze()

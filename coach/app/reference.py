@@ -1,0 +1,45 @@
+"""The reference lap from a file: the best clean lap of a recording, as the engine starts from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+from coach.engine.start import EngineStart
+from coach.engine.study import study
+from coach.vocabulary.errors import FormatError, InputError
+from coach.vocabulary.sample import Sample
+from feeds import registry
+from feeds.base import Datagram, Feed
+from feeds.recording import Recording, open_recording
+
+
+def with_reference(start: EngineStart, name: str) -> EngineStart:
+    """`start`, with the best clean lap of the file `name` as its reference, its circuit's map and the scatter shown.
+
+    Raises InputError where there is no such file, no lap to use in it, or no recording at all.
+    """
+    origin = Path(name).name
+    try:
+        studied = study(_samples(open_recording(name)), origin)
+    except InputError as error:
+        raise InputError(f"--reference: {error}") from error
+    return replace(start, reference=studied.reference, origin=origin, circuit=studied.circuit, scatter=studied.scatter)
+
+
+def _samples(recording: Recording) -> Iterator[Sample]:
+    feed = registry.create("generic" if recording.head is None else str(recording.head.get("source")))
+    for item in recording:
+        if isinstance(item, Datagram):
+            sample = _sample(feed, item.data)
+            if sample is not None:
+                yield sample
+
+
+def _sample(feed: Feed, data: bytes) -> Sample | None:
+    """None for a datagram that cannot be read: the lap it belongs to has a gap there, which the engine sees."""
+    try:
+        return feed.decode(data)
+    except FormatError:
+        return None

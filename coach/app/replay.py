@@ -1,0 +1,107 @@
+"""Replay: a recording through the same line, paced as it came or as fast as it goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import chain
+
+from coach.app.config import ReplayOptions
+from coach.app.console import Console
+from coach.app.eventlog import EventLog
+from coach.app.intake import Intake
+from coach.app.line import Line, Sink
+from coach.app.start import SessionStart, fresh, from_head
+from coach.app.stop import Stop
+from coach.app.summary import Summary
+from coach.engine.start import mismatch
+from coach.vocabulary.errors import FormatError, InputError
+from coach.vocabulary.sample import Sample
+from feeds import registry
+from feeds.base import Datagram
+from feeds.pacing import paced
+from feeds.recording import ActionLine, EndLine, Item, Recording, open_recording
+
+
+@dataclass(slots=True)
+class Step:
+    """One thing that a recording makes happen at `received` (s): a sample, an action, or (neither) its end."""
+
+    received: float
+    sample: Sample | None = None
+    action: str | None = None
+
+
+def steps(items: Iterable[Item], intake: Intake) -> Iterator[Step]:
+    """What the lines of a recording come to; datagrams that cannot be read are counted by `intake`."""
+    for item in items:
+        if isinstance(item, Datagram):
+            sample = intake.read(item)
+            if sample is not None:
+                yield Step(item.received, sample=sample)
+        elif isinstance(item, ActionLine):
+            yield Step(item.received, action=item.action)
+        elif isinstance(item, EndLine):
+            yield Step(item.received)
+
+
+def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
+    """Replay a recording; returns the summary. InputError for a file, or a reference, that does not serve."""
+    recording = open_recording(options.file)
+    start = _start(recording, options)
+    intake = Intake(registry.create(start.feed), console.say)
+    read = steps(recording, intake)
+    first = next((step for step in read if step.sample is not None), None)
+    if first is None or first.sample is None:
+        raise InputError(_nothing_read(options, start, intake))
+    wrong = mismatch(start.engine, first.sample)
+    if wrong is not None:
+        if options.reference is not None:
+            raise InputError(f"--reference: {wrong}")
+        console.say(f"{wrong}; going on without a reference")  # as the session did when it was live
+    summary = Summary()
+    log = None if options.events is None else EventLog(options.events, console.say)
+    sinks: list[Sink] = [summary] if log is None else [summary, log]
+    timed: Iterable[Step] = chain([first], read)
+    if not options.fast:
+        sinks.append(console)
+        timed = paced(timed, sleep=stop.sleep)
+    try:
+        _run(Line(start.engine, start.planner, sinks), timed, log, stop)
+    finally:
+        if log is not None:
+            log.close()
+    intake.tell(float("inf"))
+    if recording.truncated is not None:
+        console.say(recording.truncated)
+    return summary.text()
+
+
+def _run(line: Line, timed: Iterable[Step], log: EventLog | None, stop: Stop) -> None:
+    for step in timed:
+        if stop.asked or (log is not None and log.gone):
+            break
+        if step.sample is not None:
+            line.push(step.sample, step.received)
+        elif step.action is not None:
+            line.act(step.action)
+        else:
+            line.silence(step.received)
+        if log is not None:
+            log.tick()
+    line.finish()
+
+
+def _start(recording: Recording, options: ReplayOptions) -> SessionStart:
+    if recording.head is None:
+        return fresh("generic", options.reference, options.focus)
+    try:
+        return from_head(recording.head, options.reference, options.focus)
+    except FormatError as error:
+        raise FormatError(f"{options.file}: {error}") from error
+
+
+def _nothing_read(options: ReplayOptions, start: SessionStart, intake: Intake) -> str:
+    causes = ", ".join(f"{number} {cause}" for cause, number in intake.dropped.by_cause().items())
+    what = f"none of its datagrams could be read ({causes})" if causes else "it holds no datagram"
+    return f'{options.file}: {what}: give a recording of the feed "{start.feed}"'

@@ -1,0 +1,97 @@
+"""A live session: what is done with the datagrams and samples that come, recording and coaching."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from coach.app.console import Console
+from coach.app.eventlog import EventLog
+from coach.app.line import Line, Sink
+from coach.app.start import SessionStart
+from coach.engine.start import mismatch
+from coach.vocabulary.errors import WorkError
+from coach.vocabulary.sample import Sample
+from feeds.base import Datagram
+from feeds.recording import RecordingWriter
+
+
+class Session:
+    """Coaches from `start` into `sinks`, and records; without sinks it only records.
+
+    A disk that fails ends the recording (`failure` says why) and nothing else.
+    """
+
+    def __init__(
+        self, start: SessionStart, sinks: list[Sink], recorder: RecordingWriter | None, console: Console
+    ) -> None:
+        self.failure: WorkError | None = None
+        self.recorded = 0
+        self._start = start
+        self._sinks = sinks
+        self._logs = [sink for sink in sinks if isinstance(sink, EventLog)]
+        self._recorder = recorder
+        self._console = console
+        self._line: Line | None = None
+
+    def keep(self, datagram: Datagram) -> None:
+        """Write a datagram to the recording."""
+        recorder = self._recorder
+        if recorder is not None:
+            self._recording(lambda: recorder.datagram(datagram.received, datagram.data))
+            self.recorded += self.failure is None
+
+    def coach(self, sample: Sample, received: float) -> None:
+        """Take a sample through engine and planner."""
+        if not self._sinks:
+            return
+        if self._line is None:
+            self._line = self._begun(sample)
+        self._line.push(sample, received)
+
+    def tick(self, now: float, idle: bool) -> None:
+        """Time has gone on to `now` (s, the receive clock); `idle`: all that came was worked through."""
+        if self._line is not None and idle:
+            self._line.silence(now)
+        recorder = self._recorder
+        if recorder is not None:
+            self._recording(lambda: recorder.tick(now))
+        for log in self._logs:
+            log.tick()
+
+    def finish(self, now: float) -> None:
+        """The end in good order: what engine and planner still hold is said."""
+        if self._line is not None:
+            self._line.silence(now)
+            self._line.finish()
+
+    def close(self, now: float) -> None:
+        """Close the recording, however the session ended."""
+        recorder = self._recorder
+        if recorder is not None:
+            self._recording(lambda: recorder.close(now))
+
+    def _begun(self, sample: Sample) -> Line:
+        wrong = mismatch(self._start.engine, sample)
+        if wrong is not None:
+            self._console.say(f"{wrong}; going on without a reference")
+        return Line(self._start.engine, self._start.planner, self._sinks)
+
+    def _recording(self, write: Callable[[], None]) -> None:
+        try:
+            write()
+        except WorkError as error:
+            self._recorder = None
+            self.failure = error
+            if self._sinks:
+                self._console.say(f"{error}; the session goes on without it")
+
+
+@contextmanager
+def ended(session: Session, clock: Callable[[], float]) -> Iterator[Session]:
+    """The session, finished where nothing went wrong, and closed in any case."""
+    try:
+        yield session
+        session.finish(clock())
+    finally:
+        session.close(clock())

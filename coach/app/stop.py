@@ -1,0 +1,49 @@
+"""Ending in good order: Ctrl-C and SIGTERM ask once, and the work ends at its next step."""
+
+from __future__ import annotations
+
+import signal
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+_SLICE = 0.1
+"""s of sleep between two looks at whether to stop."""
+
+
+class Stop:
+    """`asked` turns True when the person or the system asks for the end."""
+
+    def __init__(self) -> None:
+        self.asked = False
+
+    def sleep(self, seconds: float) -> None:
+        """Sleep, but not much past the moment when the end is asked for."""
+        until = time.perf_counter() + seconds
+        while not self.asked and (left := until - time.perf_counter()) > 0:
+            time.sleep(min(left, _SLICE))
+
+    def _on_signal(self, number: int, frame: FrameType | None) -> None:
+        if self.asked:
+            raise KeyboardInterrupt
+        self.asked = True
+
+
+@contextmanager
+def stop_on_signals() -> Iterator[Stop]:
+    """A Stop that hears Ctrl-C and SIGTERM; asked a second time, it raises KeyboardInterrupt.
+
+    Outside the main thread no signal can be heard, and it stays as it is.
+    """
+    stop = Stop()
+    if threading.current_thread() is not threading.main_thread():
+        yield stop
+        return
+    before = {number: signal.signal(number, stop._on_signal) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield stop
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

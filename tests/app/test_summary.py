@@ -1,0 +1,147 @@
+"""The summary's text, whole."""
+
+from __future__ import annotations
+
+from coach.app.console import lap_time, line_of, plain, signed
+from coach.app.summary import WIDTH, Summary
+from coach.vocabulary.events import Cue, Detector, Event, Fault, Lap, Loss, LossPart, Reference, Run, Spoken, Stream
+from coach.vocabulary.trace import LapTrace
+
+TRACE = LapTrace(1000.0, 500.0, [0.0, 10.0, 20.0], [50.0] * 3, [1.0] * 3, [0.0] * 3, [0.0] * 3)
+
+
+def told(*events: Event) -> str:
+    summary = Summary()
+    for event in events:
+        summary.take(event)
+    return summary.text()
+
+
+def loss(lap: int, seconds: float) -> Loss:
+    parts = (
+        LossPart(1, "braking", seconds),
+        LossPart(1, "entry", 0.0),
+        LossPart(1, "exit", -0.0001),
+        LossPart(1, "straight", 0.05, 0.02),
+        LossPart(None, "straight", -0.1, None),
+    )
+    return Loss(lap * 60.0, lap, parts)
+
+
+def cue(lap: int, spoken: bool, why_not: str | None = None) -> Cue:
+    of = (Spoken(lap, 1, "late_throttle"),)
+    return Cue(1.0, lap, "correction", "late_throttle", of, 1, "Throttle sooner", spoken, 1.0, 2.0, 3.0, why_not)
+
+
+SESSION: list[Event] = [
+    Run(0.0, 0, "0.1.0", "generic", "loop-a", "car-a", None, "en-us-175"),
+    Detector(1.0, 0, "early_downshift", False, "engine_speed"),
+    Stream(2.0, 1, "gap", 1.0, 2.0),
+    Lap(60.0, 1, 66.5, None, False, ("standing_start", "off_track"), None, None),
+    Reference(120.0, 2, 61.2344, "this session", TRACE),
+    Lap(120.0, 2, 61.2344, 61.234, True, (), None, None),
+    Fault(125.0, 3, "late_throttle", 1, 300.0, 124.0, 0.45, "s", 0.2, 0.18),
+    cue(3, True),
+    Lap(180.0, 3, 61.6464, 61.646, True, (), 0.412, 61.2344),
+    loss(3, 0.462),
+    Fault(185.0, 4, "late_throttle", 1, 300.0, 184.0, 0.25, "s", 0.1, None),
+    cue(4, False, "no room before the corner came again"),
+    Lap(240.0, 4, None, None, False, ("gap",), None, None),
+]
+
+
+def test_a_whole_summary() -> None:
+    assert told(*SESSION) == (
+        """\
+loop-a, car-a
+4 laps ended, 2 clean
+reference: 1:01.234, lap 2 of this session
+
+LAPS
+  lap        time   to the reference
+    1    1:06.500          -            not clean: standing start, off track
+    2    1:01.234          -
+    3    1:01.646     +0.412
+    4           -          -            not clean: gap
+
+WHERE THE SECONDS ARE
+Seconds against the reference over 1 whole lap, + is lost: the median of each
+column, and in all their sum. The costliest place comes first. Of the straight,
+(by exit) is what the speed at the corner's exit explains.
+  place      braking    entry     exit  straight  (by exit)    a lap   in all
+  turn 1      +0.462   +0.000   +0.000    +0.050     +0.020   +0.512   +0.512
+  no corner        -        -        -    -0.100          -   -0.100   -0.100
+
+FAULTS FOUND
+  place      fault              times   cost s   median size        laps
+  turn 1     late throttle          2    0.180   0.35 s             3 4
+
+SAID
+  about      words                              times   on laps
+  turn 1     "Throttle sooner"                      1   3
+
+HELD BACK
+    1  no room before the corner came again
+
+Not judged: early downshift, because of engine_speed in this stream.
+The stream: gap 1.
+"""
+    )
+
+
+def test_nothing_came() -> None:
+    assert told() == "No telemetry came, so there is nothing to sum up.\n"
+
+
+def test_a_session_without_a_lap_says_so() -> None:
+    text = told(SESSION[0])
+    assert "0 laps ended, 0 clean\n" in text
+    assert "reference: none" in text and "SAID\n  nothing\n" in text
+
+
+def test_it_stays_within_80_columns() -> None:
+    events: list[Event] = [Run(0.0, 0, "0.1.0", "generic", "t" * 900, "c\x1b[31m\n" * 90, None, "en-us-175")]
+    for lap in range(1, 40):
+        why_not = ("off_track", "cut", "pit", "gap", "reset", "standing_start", "out_lap", "in_lap", "spin", "paused")
+        events.append(Lap(lap * 60.0, lap, 3601.0, None, False, why_not, 1234.5, 61.0))
+        events.append(Loss(lap * 60.0, lap, tuple(LossPart(n, "entry", -123.4) for n in range(30))))
+        events.append(Fault(lap * 60.0, lap, "early_downshift", 33, 1.0, 1.0, 12345.678, "rev/min", 1.0, 99.0))
+        events.append(cue(lap, True))
+    text = told(*events)
+    assert max(len(line) for line in text.splitlines()) <= WIDTH
+    assert "\x1b" not in text
+
+
+def test_numbers_as_a_person_reads_them() -> None:
+    assert [lap_time(s) for s in (None, 0.0, 59.9994, 59.9996, 77.508, 3725.25)] == [
+        "-",
+        "0:00.000",
+        "0:59.999",
+        "1:00.000",
+        "1:17.508",
+        "62:05.250",
+    ]
+    assert [signed(s) for s in (None, 0.0, -0.0001, 0.4125, -1.0)] == ["-", "+0.000", "+0.000", "+0.412", "-1.000"]
+
+
+def test_a_label_of_a_stream_is_made_safe_to_print() -> None:
+    assert plain("loop\n\x1b[2Ja\ud800") == "loop??[2Ja?"
+    assert len(plain("x" * 1000)) == 60
+
+
+def test_lines_told_while_driving() -> None:
+    assert [line_of(event) for event in SESSION] == [
+        None,
+        None,
+        None,
+        "lap 1  1:06.500  not clean: standing start, off track",
+        None,
+        "lap 2  1:01.234  clean",
+        None,
+        'lap 3  "Throttle sooner"',
+        "lap 3  1:01.646  +0.412  clean",
+        None,
+        None,
+        None,
+        "lap 4  -  not clean: gap",
+    ]

@@ -1,0 +1,68 @@
+"""Guards that hold for every test: nothing may be left running or open."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from make_stream import Drive, Mistake, make_drive, test_loop
+
+_PROC = Path("/proc/self")
+
+
+@pytest.fixture(scope="session")
+def practice() -> Drive:
+    """Five laps of the invented circuit: clean, then a late throttle in lap 4 and an early downshift in lap 5."""
+    mistakes = [Mistake("late_throttle", 4, 1, 0.5), Mistake("early_downshift", 5, 4, 400.0)]
+    return make_drive(test_loop(), laps=5, rate=25.0, mistakes=mistakes)
+
+
+@pytest.fixture(scope="session")
+def practice_file(practice: Drive, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same, one datagram a line."""
+    path = tmp_path_factory.mktemp("practice") / "practice.jsonl"
+    path.write_bytes(b"".join(datagram + b"\n" for datagram in practice.datagrams()))
+    return path
+
+
+@pytest.fixture(autouse=True)
+def nothing_left_behind() -> Iterator[None]:
+    """Fail a test that leaves a thread, a child process or a socket behind."""
+    threads, children, sockets = set(threading.enumerate()), _children(), _sockets()
+    yield
+    until = time.monotonic() + 2.0
+    while time.monotonic() < until and (set(threading.enumerate()) - threads or _children() - children):
+        time.sleep(0.01)
+    left = [f"thread {thread.name}" for thread in set(threading.enumerate()) - threads]
+    left += [f"child process {child}" for child in _children() - children]
+    left += [f"socket {name}" for name in _sockets() - sockets]
+    assert not left, f"left behind: {', '.join(sorted(left))}"
+
+
+def _children() -> set[str]:
+    """Process ids; a child that has ended but was not waited for counts too, where the system tells."""
+    found = {str(child.pid) for child in multiprocessing.active_children()}
+    for task in _PROC.glob("task/*/children"):
+        try:
+            found.update(task.read_text().split())
+        except OSError:
+            continue  # the thread has ended meanwhile
+    return found
+
+
+def _sockets() -> set[str]:
+    """Open sockets of this process, where the system tells; elsewhere Python's own warning has to do."""
+    found = set()
+    for entry in _PROC.glob("fd/*"):
+        try:
+            target = os.readlink(entry)
+        except OSError:
+            continue  # the listing's own descriptor
+        if target.startswith("socket:"):
+            found.add(target)
+    return found

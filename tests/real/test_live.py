@@ -1,0 +1,197 @@
+"""The real command in a process of its own, fed through real UDP on loopback."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from make_stream import Drive
+
+from coach.app.cli import main
+
+TOP = Path(__file__).parents[2]
+PACE = 10_000
+"""datagrams a second: hundreds of times a simulator's, and no machine's limit."""
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no SIGINT for another process")
+
+
+class Command:
+    """A running `cornerword drive` or `record`; `port` is where it listens."""
+
+    def __init__(self, process: subprocess.Popen[str], port: int) -> None:
+        self.process, self.port = process, port
+        self.out, self.err = "", ""
+
+    def end(self, number: int = signal.SIGINT) -> int:
+        self.process.send_signal(number)
+        self.out, self.err = self.process.communicate(timeout=60)
+        return self.process.returncode
+
+
+@contextmanager
+def running(*arguments: str | Path) -> Iterator[Command]:
+    command = [sys.executable, "-m", "coach", *map(str, arguments), "--port", "0"]
+    environment = {**os.environ, "PYTHONPATH": str(TOP)}
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=TOP, env=environment
+    )
+    try:
+        assert process.stderr is not None
+        greeting = process.stderr.readline()
+        found = re.match(r'listening on 127\.0\.0\.1:(\d+) \(UDP, feed "generic"\); Ctrl-C ends\n', greeting)
+        assert found, greeting
+        yield Command(process, int(found[1]))
+    finally:
+        if process.poll() is None:
+            process.kill()
+        process.communicate()
+
+
+@contextmanager
+def sender(port: int) -> Iterator[socket.socket]:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as source:
+        source.connect(("127.0.0.1", port))
+        yield source
+
+
+def send(source: socket.socket, datagrams: Iterable[bytes]) -> None:
+    """At `PACE`, in bursts of a hundredth of a second."""
+    began = time.perf_counter()
+    for number, datagram in enumerate(datagrams):
+        source.send(datagram)
+        if number % (PACE // 100) == 0:
+            time.sleep(max(0.0, began + number / PACE - time.perf_counter()))
+
+
+def caught_up(log: Path, last: bytes) -> None:
+    """Wait until the log has come near the last datagram's `t`; a log is flushed at least each second."""
+    until, t = time.monotonic() + 60.0, json.loads(last)["t"]
+    while time.monotonic() < until:
+        lines = log.read_text().splitlines() if log.exists() else []
+        if lines and json.loads(lines[-1])["t"] > t - 0.5:
+            return
+        time.sleep(0.05)
+    pytest.fail("the command does not keep up")
+
+
+def spoken_for(log: Path) -> list[str]:
+    """The lines that must be the same live and replayed."""
+    kinds = ("lap", "fault", "cue")
+    return [line for line in log.read_text().splitlines() if json.loads(line)["type"] in kinds]
+
+
+@pytest.fixture(scope="module")
+def expected(practice_file: Path, tmp_path_factory: pytest.TempPathFactory) -> list[str]:
+    log = tmp_path_factory.mktemp("expected") / "events.jsonl"
+    assert main(["replay", "--fast", "--events", str(log), str(practice_file)]) == 0
+    found = spoken_for(log)
+    assert [json.loads(line)["type"] for line in found].count("lap") == 5
+    assert any('"fault"' in line for line in found) and any('"cue"' in line for line in found)
+    return found
+
+
+def test_a_drive_says_what_the_replay_says_and_so_does_its_recording(
+    practice: Drive, expected: list[str], tmp_path: Path
+) -> None:
+    live, again, recording = tmp_path / "live.jsonl", tmp_path / "again.jsonl", tmp_path / "drive.cwrec"
+    datagrams = practice.datagrams()
+    with running("drive", "--events", live, "--record", recording) as command, sender(command.port) as source:
+        send(source, datagrams)
+        caught_up(live, datagrams[-1])
+        assert command.end() == 0
+    assert spoken_for(live) == expected
+    assert "telemetry from 127.0.0.1:" in command.err and "dropped" not in command.err
+    assert 'lap 4  "Throttle sooner"' in command.err
+    assert "5 laps ended, 4 clean" in command.out
+    assert main(["replay", "--fast", "--events", str(again), str(recording)]) == 0
+    assert again.read_bytes() == live.read_bytes()
+
+
+def test_garbage_and_a_flood_from_another_port_do_not_disturb(
+    practice: Drive, expected: list[str], tmp_path: Path
+) -> None:
+    live = tmp_path / "live.jsonl"
+    datagrams = practice.datagrams()
+    with running("drive", "--events", live) as command, sender(command.port) as source, sender(command.port) as other:
+        send(other, [b"\x00garbage", b'{"no": "t"}', b"[" * 65_000])
+        time.sleep(0.3)
+        third = len(datagrams) // 3
+        send(source, datagrams[:third])
+        send(other, (b'{"t": %d}' % number for number in range(5_000)))
+        send(source, datagrams[third:])
+        caught_up(live, datagrams[-1])
+        assert command.end() == 0
+    assert spoken_for(live) == expected
+    told = re.findall(r"^datagram dropped(?: (\d+) times)?: another source", command.err, re.MULTILINE)
+    assert sum(int(number or 1) for number in told) == 5_000
+    for cause in ("not JSON", "no t"):
+        assert f": {cause}" in command.err, command.err
+
+
+def test_sigterm_ends_in_good_order_too(practice: Drive, tmp_path: Path) -> None:
+    live = tmp_path / "live.jsonl"
+    datagrams = practice.datagrams()[:4000]
+    with running("drive", "--events", live) as command, sender(command.port) as source:
+        send(source, datagrams)
+        caught_up(live, datagrams[-1])
+        assert command.end(signal.SIGTERM) == 0
+    assert command.out.startswith("loop-a, car-a\n")
+
+
+def test_a_killed_drive_leaves_a_log_and_a_recording_up_to_the_last_second(practice: Drive, tmp_path: Path) -> None:
+    live, recording, again = tmp_path / "live.jsonl", tmp_path / "drive.cwrec", tmp_path / "again.jsonl"
+    rows = practice.datagrams()[:4000]
+    with running("drive", "--events", live, "--record", recording) as command, sender(command.port) as source:
+        send(source, rows)
+        caught_up(live, rows[-1])
+        time.sleep(1.2)
+        assert command.end(signal.SIGKILL) == -signal.SIGKILL
+    assert main(["replay", "--fast", "--events", str(again), str(recording)]) == 0
+    kept = again.read_text().splitlines()
+    assert json.loads(kept[-1])["t"] >= json.loads(rows[-1])["t"] - 0.5
+    assert live.read_text().splitlines() == kept[: len(live.read_text().splitlines())]
+
+
+def test_a_reference_of_another_circuit_is_told_and_the_drive_goes_on(
+    practice: Drive, practice_file: Path, expected: list[str], tmp_path: Path
+) -> None:
+    live = tmp_path / "live.jsonl"
+    datagrams = [json.dumps({**row, "track": "loop-b"}).encode() for row in practice.rows[:4000]]
+    with running("drive", "--events", live, "--reference", practice_file) as command, sender(command.port) as source:
+        send(source, datagrams)
+        caught_up(live, datagrams[-1])
+        assert command.end() == 0
+    told = [line for line in command.err.splitlines() if line.endswith("going on without a reference")]
+    assert len(told) == 1 and "loop-a" in told[0] and "loop-b" in told[0]
+    assert json.loads(live.read_text().splitlines()[0])["reference"] is None
+    assert spoken_for(live)
+
+
+def test_record_writes_what_came_and_nothing_else(practice: Drive, tmp_path: Path, expected: list[str]) -> None:
+    recording, log = tmp_path / "kept.cwrec", tmp_path / "log.jsonl"
+    datagrams = practice.datagrams()
+    with running("record", recording) as command, sender(command.port) as source:
+        send(source, datagrams)
+        time.sleep(1.0)
+        assert command.end() == 0
+    assert re.fullmatch(rf"{re.escape(str(recording))}: {len(datagrams)} datagrams recorded in \d+ s\n", command.out)
+    assert "lap" not in command.err
+    assert main(["replay", "--fast", "--events", str(log), str(recording)]) == 0
+    assert spoken_for(log) == expected
+
+
+def test_ctrl_c_before_anything_came(tmp_path: Path) -> None:
+    with running("drive") as command:
+        assert command.end() == 0
+    assert command.out == "No telemetry came, so there is nothing to sum up.\n"

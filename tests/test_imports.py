@@ -1,0 +1,95 @@
+"""Who imports whom: the rule of DEVELOPERS.md, read from the source itself."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parents[1]
+VOCABULARY = "coach.vocabulary"
+CALCULATING = {
+    *("__future__", "abc", "array", "bisect", "collections", "contextlib", "copy", "dataclasses", "difflib", "enum"),
+    *("functools", "hashlib", "heapq", "itertools", "json", "math", "operator", "re", "statistics", "string"),
+    *("textwrap", "types", "typing", "numpy"),
+}
+"""What a pure room may use besides the project: nothing that knows a clock, a file, a socket, a thread or chance."""
+OUTSIDE = {"open", "input", "print", "exec", "eval", "__import__", "breakpoint"}
+
+
+def modules(folder: str) -> list[Path]:
+    return sorted(path for path in (TOP / folder).rglob("*.py"))
+
+
+def imports(source: str) -> Iterator[str]:
+    """Full names of what a source imports, at any depth of the code."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            yield from (name.name for name in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written with the full name"
+            yield from (f"{node.module}.{name.name}" for name in node.names)
+
+
+def is_in(module: str, *rooms: str) -> bool:
+    return any(module == room or module.startswith(room + ".") for room in rooms)
+
+
+def strangers(folder: str, allowed: tuple[str, ...], outside: set[str] | None) -> list[str]:
+    """`file imports module` for every import of the project, or of anything else, that the room may not have."""
+    found = []
+    for path in modules(folder):
+        for module in imports(path.read_text(encoding="utf-8")):
+            root = module.partition(".")[0]
+            ours = root in ("coach", "feeds", "voice", "tests")
+            fine = is_in(module, *allowed) if ours else outside is None or root in outside
+            if not fine:
+                found.append(f"{path.relative_to(TOP)} imports {module}")
+    return found
+
+
+@pytest.mark.parametrize(
+    ("folder", "allowed", "outside"),
+    [
+        ("coach/vocabulary", (VOCABULARY,), set(sys.stdlib_module_names)),
+        ("coach/engine", (VOCABULARY, "coach.engine"), CALCULATING),
+        ("coach/planner", (VOCABULARY, "coach.planner"), CALCULATING),
+        ("feeds", (VOCABULARY, "feeds"), None),
+        ("voice", (VOCABULARY, "voice"), None),
+    ],
+)
+def test_a_room_imports_only_what_it_may(folder: str, allowed: tuple[str, ...], outside: set[str] | None) -> None:
+    assert modules(folder), f"{folder} holds no module"
+    assert strangers(folder, allowed, outside) == []
+
+
+@pytest.mark.parametrize("folder", ["coach/vocabulary", "coach/engine", "coach/planner"])
+def test_a_pure_room_calls_nothing_outside(folder: str) -> None:
+    found = [
+        f"{path.relative_to(TOP)}:{node.lineno} calls {node.func.id}"
+        for path in modules(folder)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in OUTSIDE
+    ]
+    assert found == []
+
+
+def test_pygame_stays_in_its_rooms() -> None:
+    rooms = ("coach/overlay", "coach/controls", "voice")
+    found = [
+        str(path.relative_to(TOP))
+        for folder in ("coach", "feeds", "voice")
+        for path in modules(folder)
+        if any(is_in(module, "pygame") for module in imports(path.read_text(encoding="utf-8")))
+        and not path.relative_to(TOP).as_posix().startswith(rooms)
+    ]
+    assert found == []
+
+
+def test_the_rule_itself_sees_an_import() -> None:
+    source = "def f():\n    import time\n    from coach.planner import rules\n"
+    assert list(imports(source)) == ["time", "coach.planner.rules"]
+    assert not is_in("coach.planner.rules", VOCABULARY, "coach.engine")
