@@ -9,6 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from coach.engine.engine import Engine
 from coach.engine.position import ByDistance, Survey, choose
 from coach.engine.start import EngineStart
 from coach.engine.study import study
@@ -285,7 +286,7 @@ def test_the_best_locator_for_what_is_sent() -> None:
     assert choose(Sample(0.0, x=1.0), None) is None
     assert isinstance(choose(replace(here, lap_distance=0.0), None), ByDistance), "0.0 is a distance"
     assert isinstance(choose(here, None), Survey)
-    moments = only(run([replace(here, x=0.0, y=0.0)], learned()), Moment)
+    moments = only(Engine(learned()).push(replace(here, x=0.0, y=0.0)), Moment)
     assert moments[0].distance is not None, "on the reference's path the first place is known, a survey knows none yet"
 
 
