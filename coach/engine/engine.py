@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from coach.engine.course import read_course
 from coach.engine.session import Session
 from coach.engine.start import EngineStart
 from coach.vocabulary.events import Event, Stream
@@ -13,18 +14,19 @@ class Engine:
 
     def __init__(self, start: EngineStart) -> None:
         self._start = start
+        self._prepared = None if start.reference is None else read_course(start.reference, start.circuit)
         self.session: Session | None = None
 
     def push(self, sample: Sample) -> list[Event]:
         """Takes one sample in, returns what it showed, in order of time. Never raises on any finite sample."""
         session = self.session
         if session is None:
-            session = self.session = Session(self._start, sample)
+            session = self.session = Session(self._start, self._prepared, sample)
             return session.opening() + session.push(sample)
         if session.changed(sample):
             events = session.finish()
             events.append(Stream(sample.t, 0, "source", None, sample.t))
-            session = self.session = Session(self._start, sample)
+            session = self.session = Session(self._start, self._prepared, sample)
             return events + session.opening() + session.push(sample)
         return session.push(sample)
 

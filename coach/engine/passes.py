@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coach.engine.course import Course
 from coach.engine.faults.base import CornerPass, Family, Finding
 from coach.engine.gearing import Gearing
-from coach.engine.lap import GridLap
-from coach.engine.ledger import Ledger
 from coach.engine.order import GAP
 from coach.engine.scatter import Scatter
 from coach.engine.straight import loss_from_speed
-from coach.engine.stretch import Stretch, from_lap, from_tapes
+from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import Tape
 from coach.vocabulary.events import Event, Fault
 
 PATIENCE = 1.0
 """s after the exit that a pass waits for what a family still has to see."""
-BEFORE, BEHIND = 40.0, 60.0
-"""m of the reference kept before the braking and behind the end, so that lookups at the seams have rows."""
+LOOK_AGAIN = 0.1
+"""s between two looks at a pass that waits: a look reads the whole pass, which at 360 Hz no sample has time for."""
 
 
 @dataclass(slots=True)
@@ -57,23 +56,21 @@ class PassWatcher:
 
     def __init__(
         self,
-        ledger: Ledger,
-        reference: GridLap | None,
+        course: Course,
+        priced: bool,
         gearing: Gearing,
         scatter: Scatter,
         usual: dict[tuple[int, str], float],
     ) -> None:
-        self._usual = usual
-        self._reference = reference
+        """`priced`: the course's lap is the reference, and not just the lap that the map was read from."""
+        self._rows: tuple[Stretch, ...] | None = course.rows if priced else None
+        self._bounds = course.ledger.bounds
         self._gearing = gearing
         self._scatter = scatter
-        self._bounds = ledger.bounds
-        self._rows: list[Stretch | None] = [
-            None if reference is None else from_lap(reference, b.braking - BEFORE, b.end + BEHIND)
-            for b in ledger.bounds
-        ]
+        self._usual = usual
         self._next = 0
         self._exit_passed: float | None = None
+        self._look_at = 0.0
 
     def place(self, progress: float) -> None:
         """The car is somewhere else: the next corner is the first whose exit lies ahead."""
@@ -89,7 +86,10 @@ class PassWatcher:
         if not self.due(now.progress):
             return []
         if self._exit_passed is None:
-            self._exit_passed = now.t
+            self._exit_passed = self._look_at = now.t
+        if self._exit_passed <= now.t < self._look_at:
+            return []
+        self._look_at = now.t + LOOK_AGAIN
         bounds = self._bounds[self._next]
         patient = now.t - self._exit_passed < PATIENCE and now.progress < bounds.end
         corner_pass = self._cut(now, self._next)
@@ -97,7 +97,7 @@ class PassWatcher:
             return []
         self._next += 1
         self._exit_passed = None
-        return [] if corner_pass is None else self._judge(corner_pass, self._next - 1, now, families)
+        return [] if corner_pass is None else self._judge(corner_pass, now, families)
 
     def line(self, now: Now, families: list[Family]) -> list[Event]:
         """The lap ended: judges what waits, then begins with the first corner again. `now` is the ended lap's."""
@@ -105,7 +105,7 @@ class PassWatcher:
         while self._next < len(self._bounds) and self._bounds[self._next].exit <= now.progress:
             corner_pass = self._cut(now, self._next)
             if corner_pass is not None:
-                events += self._judge(corner_pass, self._next, now, families)
+                events += self._judge(corner_pass, now, families)
             self._next += 1
         self._next = 0
         self._exit_passed = None
@@ -121,15 +121,15 @@ class PassWatcher:
             bounds=bounds,
             linked=bounds.mark.linked,
             own=own,
-            reference=self._rows[index],
-            by_marks=now.flying and self._reference is not None,
+            reference=None if self._rows is None else self._rows[index],
+            by_marks=now.flying and self._rows is not None,
             gearing=self._gearing,
             scatter=self._scatter,
             usual=self._usual,
         )
 
-    def _judge(self, p: CornerPass, index: int, now: Now, families: list[Family]) -> list[Event]:
-        losses = self._losses(p, index)
+    def _judge(self, p: CornerPass, now: Now, families: list[Family]) -> list[Event]:
+        losses = _losses(p)
         findings = [finding for family in families for finding in family.judge(p)]
         events: list[Event] = [self._fault(p, finding, findings, losses, now) for finding in findings]
         if now.flying:
@@ -137,24 +137,6 @@ class PassWatcher:
                 for feature, value in family.measure(p):
                     self._scatter.add(p.corner, feature, value)
         return events
-
-    def _losses(self, p: CornerPass, index: int) -> Losses | None:
-        rows = self._rows[index]
-        if rows is None:
-            return None
-        b, own = p.bounds, p.own
-        here = own.d[-1]
-        deltas = []
-        for place in (b.braking, b.entry, b.apex, b.exit, min(here, b.end)):
-            mine, theirs = own.time_at(place), rows.time_at(place)
-            if mine is None or theirs is None:
-                return None
-            deltas.append(mine - theirs)
-        straight = deltas[4] - deltas[3]
-        speed = own["speed"][-1]
-        if here < b.end and speed == speed:
-            straight += loss_from_speed(rows, here, b.end, speed) or 0.0
-        return Losses(deltas[1] - deltas[0], deltas[2] - deltas[1], deltas[3] - deltas[2], straight)
 
     def _fault(self, p: CornerPass, found: Finding, all_found: list[Finding], losses: Losses | None, now: Now) -> Fault:
         cost = None
@@ -178,3 +160,22 @@ class PassWatcher:
             cost=cost,
             evidence=found.evidence,
         )
+
+
+def _losses(p: CornerPass) -> Losses | None:
+    rows = p.reference
+    if rows is None:
+        return None
+    b, own = p.bounds, p.own
+    here = own.d[-1]
+    deltas = []
+    for place in (b.braking, b.entry, b.apex, b.exit, min(here, b.end)):
+        mine, theirs = own.time_at(place), rows.time_at(place)
+        if mine is None or theirs is None:
+            return None
+        deltas.append(mine - theirs)
+    straight = deltas[4] - deltas[3]
+    speed = own["speed"][-1]
+    if here < b.end and speed == speed:
+        straight += loss_from_speed(rows, here, b.end, speed) or 0.0
+    return Losses(deltas[1] - deltas[0], deltas[2] - deltas[1], deltas[3] - deltas[2], straight)

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from math import exp
 
-from coach.engine.circuit import Circuit, survey
+from coach.engine.circuit import Circuit
+from coach.engine.course import Course, read_course
 from coach.engine.delta import DeltaClock
 from coach.engine.detectors import Detectors
 from coach.engine.gearing import Gearing
 from coach.engine.lap import GridLap, resample
 from coach.engine.lapreport import LapReport
 from coach.engine.laps import ClosedLap, LapKeeper
-from coach.engine.ledger import Ledger
 from coach.engine.order import Order
 from coach.engine.passes import Now, PassWatcher
-from coach.engine.path import ClosedPath
 from coach.engine.position import Fix
 from coach.engine.scatter import Scatter
 from coach.engine.start import EngineStart, mismatch, mismatch_length
@@ -30,8 +29,10 @@ LATERAL_TIME = 0.1
 class Session:
     """Takes the samples of one session in and returns events. Made at its first sample."""
 
-    def __init__(self, start: EngineStart, first: Sample) -> None:
+    def __init__(self, start: EngineStart, prepared: Course | None, first: Sample) -> None:
+        """`prepared`: what was read of the start's reference beforehand."""
         self._start = start
+        self._prepared = prepared
         self._labels = (first.track, first.car, first.driver)
         self._track, self._track_length = first.track, first.track_length
         self._order = Order()
@@ -49,16 +50,25 @@ class Session:
         fits = start.reference is not None and self._unfit is None
         self.scatter = Scatter.from_json(start.scatter.to_json()) if fits or start.reference is None else Scatter()
         self._usual = start.usual if fits else {}
-        self.circuit: Circuit | None = start.circuit if fits or start.reference is None else None
-        self.reference: GridLap | None = start.reference if fits else None
+        self._known: Circuit | None = start.circuit if fits or start.reference is None else None
+        self._fixed = fits
         self.best: GridLap | None = None
         """the driver's own best clean lap of this session"""
-        self._fixed = fits
-        self._course: GridLap | None = None
-        """the lap that the map was read from"""
-        self._ledger: Ledger | None = None
-        self._watcher: PassWatcher | None = None
+        self._course: Course | None = None
+        """the lap that the map was read from: the reference, or, before there is one, any whole lap"""
         self._clock: DeltaClock | None = None
+        """runs where the course's lap is the reference"""
+        self._watcher: PassWatcher | None = None
+
+    @property
+    def circuit(self) -> Circuit | None:
+        """The map, as far as it is known."""
+        return self._known if self._course is None else self._course.circuit
+
+    @property
+    def reference(self) -> GridLap | None:
+        """The lap to compare with."""
+        return self._course.lap if self._course is not None and self._clock is not None else None
 
     def opening(self) -> list[Event]:
         """The events before the first sample: the run, and the reference and map it starts from."""
@@ -69,8 +79,8 @@ class Session:
         ]
         if self._unfit is not None:
             events.append(Detector(t, lap, "reference", False, self._unfit))
-        if self.reference is not None:
-            events += self._set_reference(self.reference, start.origin or "file", t)
+        if self._fixed and self._prepared is not None:
+            events += self._set_reference(self._prepared, start.origin or "file", t)
         return events
 
     def changed(self, sample: Sample) -> bool:
@@ -177,18 +187,20 @@ class Session:
         covered = closed.length - closed.tape.reach[0]
         if not closed.begun and covered < 0.5 * closed.length:
             return events
-        if self._fixed and self.reference is not None:
-            self._unfit = mismatch_length(self.reference, closed.length)
+        reference = self.reference
+        if self._fixed and reference is not None:
+            self._unfit = mismatch_length(reference, closed.length)
             if self._unfit is not None:
                 events.append(self._drop_reference(sample.t))
+                reference = None
         delta = reference_time = None
-        if self.reference is not None and closed.time is not None and closed.start is not None:
-            reference_time = self.reference.total
+        if reference is not None and closed.time is not None:
+            reference_time = reference.total
             delta = closed.time - reference_time
         t, number = sample.t, closed.number
         held: list[Event] = [Lap(t, number, closed.time, None, closed.clean, closed.why_not, delta, reference_time)]
-        if delta is not None and self._ledger is not None and closed.start is not None and closed.whole:
-            held.append(Loss(t, number, self._ledger.losses(closed.tape, closed.start, delta)))
+        if delta is not None and self._course is not None and closed.start is not None and closed.whole:
+            held.append(Loss(t, number, self._course.ledger.losses(closed.tape, closed.start, delta)))
         held += self._learn(closed, sample)
         self._report.hold(held, closed.end)
         return events
@@ -203,33 +215,30 @@ class Session:
         if better:
             self.best = lap
         if better and not self._fixed:
-            return self._set_reference(lap, "this session", sample.t)
-        return [] if self._course is not None else self._set_course(lap, sample.t)
+            return self._set_reference(read_course(lap, self.circuit), "this session", sample.t)
+        return [] if self._course is not None else self._set_course(read_course(lap, self.circuit), sample.t)
 
     def _drop_reference(self, t: float) -> Event:
         """The reference is of another circuit: this one is begun anew, with a map and a reference of its own."""
         self._fixed = False
-        self.reference = self.circuit = self._course = None
-        self._ledger = self._watcher = self._clock = None
+        self._known = self._course = self._watcher = self._clock = None
         self.scatter, self._usual = Scatter(), {}
         return Detector(t, self._keeper.number, "reference", False, self._unfit)
 
-    def _set_reference(self, lap: GridLap, origin: str, t: float) -> list[Event]:
-        self.reference = lap
-        self._clock = DeltaClock(lap)
-        events: list[Event] = [Reference(t, lap.number, lap.total, origin, lap.trace())]
-        return events + self._set_course(lap, t)
+    def _set_reference(self, course: Course, origin: str, t: float) -> list[Event]:
+        self._clock = DeltaClock(course.lap)
+        lap = course.lap
+        events: list[Event] = [Reference(t, lap.number, lap.total, origin, course.trace)]
+        return events + self._set_course(course, t)
 
-    def _set_course(self, lap: GridLap, t: float) -> list[Event]:
-        before = self.circuit
-        self.circuit = survey(lap, before)
-        self._course = lap
-        self._ledger = Ledger(self.circuit, lap)
-        self._watcher = PassWatcher(self._ledger, self.reference, self._gearing, self.scatter, self._usual)
+    def _set_course(self, course: Course, t: float) -> list[Event]:
+        self._course = course
+        priced = self._clock is not None
+        self._watcher = PassWatcher(course, priced, self._gearing, self.scatter, self._usual)
         keeper = self._keeper
         self._watcher.place(keeper.progress if keeper.progress is not None else 0.0)
-        self._where.know_path(_path(lap))
-        return [Corners(t, keeper.number, self.circuit.name, self.circuit.marks, lap.trace())]
+        self._where.know_path(course.path())
+        return [Corners(t, keeper.number, course.circuit.name, course.circuit.marks, course.trace)]
 
     # corners and delta
 
@@ -303,8 +312,3 @@ class Session:
         if sample.beside:
             return "beside"
         return "race" if sample.session_kind == "race" else ""
-
-
-def _path(lap: GridLap) -> ClosedPath | None:
-    path = lap.closed_path()
-    return None if path is None else ClosedPath(path[0][:-1].tolist(), path[1][:-1].tolist(), lap.length)
