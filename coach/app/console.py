@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TextIO
 
-from coach.vocabulary.events import Cue, Event, Lap
+from coach.vocabulary.events import Advice, Cue, Detector, Event, Lap
 
 LABEL = 60
 """characters of a source's own label that are shown."""
@@ -71,3 +71,20 @@ class Console:
         line = line_of(event)
         if line is not None:
             self.say(line)
+
+
+class Notices:
+    """Says what is amiss with the source or the reference, in a replay without a pace too."""
+
+    def __init__(self, console: Console) -> None:
+        self._console = console
+
+    def take(self, event: Event) -> None:
+        """Say what the event is worth, if it is one of these."""
+        if isinstance(event, Advice):
+            self._console.say(event.text)
+        elif isinstance(event, Detector) and not event.on and event.lacks is not None:
+            if event.name == "reference":
+                self._console.say(f"{event.lacks}; going on without a reference")
+            elif event.name in ("full_throttle", "brake_off"):
+                self._console.say(event.lacks)

@@ -10,7 +10,7 @@ from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
 from coach.app.config import DriveOptions, Listening, RecordOptions
-from coach.app.console import Console
+from coach.app.console import Console, Notices
 from coach.app.eventlog import EventLog
 from coach.app.intake import Intake
 from coach.app.line import Sink
@@ -137,7 +137,7 @@ def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
     with ExitStack() as opened:
         receiver, clock = opened.enter_context(_listening(options))
         recorder = None if options.record is None else _recorder(options.record, start)
-        sinks: list[Sink] = [summary, console]
+        sinks: list[Sink] = [summary, console, Notices(console)]
         if options.events is not None:
             sinks.append(opened.enter_context(closing(EventLog(options.events, console.say))))
         session = opened.enter_context(ended(Session(start, sinks, recorder, console), clock))

@@ -25,7 +25,14 @@ def with_reference(start: EngineStart, name: str) -> EngineStart:
         studied = study(_samples(open_recording(name)), origin)
     except InputError as error:
         raise InputError(f"--reference: {error}") from error
-    return replace(start, reference=studied.reference, origin=origin, circuit=studied.circuit, scatter=studied.scatter)
+    return replace(
+        start,
+        reference=studied.reference,
+        origin=origin,
+        circuit=studied.circuit,
+        scatter=studied.scatter,
+        usual=studied.usual,
+    )
 
 
 def _samples(recording: Recording) -> Iterator[Sample]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import chain
 
 from coach.app.config import ReplayOptions
-from coach.app.console import Console
+from coach.app.console import Console, Notices
 from coach.app.eventlog import EventLog
 from coach.app.intake import Intake
 from coach.app.line import Line, Sink
@@ -55,13 +55,13 @@ def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
     if first is None or first.sample is None:
         raise InputError(_nothing_read(options, start, intake))
     wrong = mismatch(start.engine, first.sample)
-    if wrong is not None:
-        if options.reference is not None:
-            raise InputError(f"--reference: {wrong}")
-        console.say(f"{wrong}; going on without a reference")  # as the session did when it was live
+    if wrong is not None and options.reference is not None:
+        raise InputError(f"--reference: {wrong}")
     summary = Summary()
     log = None if options.events is None else EventLog(options.events, console.say)
-    sinks: list[Sink] = [summary] if log is None else [summary, log]
+    sinks: list[Sink] = [summary, Notices(console)]
+    if log is not None:
+        sinks.append(log)
     timed: Iterable[Step] = chain([first], read)
     if not options.fast:
         sinks.append(console)

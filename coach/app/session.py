@@ -9,7 +9,6 @@ from coach.app.console import Console
 from coach.app.eventlog import EventLog
 from coach.app.line import Line, Sink
 from coach.app.start import SessionStart
-from coach.engine.start import mismatch
 from coach.vocabulary.errors import WorkError
 from coach.vocabulary.sample import Sample
 from feeds.base import Datagram
@@ -27,12 +26,11 @@ class Session:
     ) -> None:
         self.failure: WorkError | None = None
         self.recorded = 0
-        self._start = start
         self._sinks = sinks
         self._logs = [sink for sink in sinks if isinstance(sink, EventLog)]
         self._recorder = recorder
         self._console = console
-        self._line: Line | None = None
+        self._line = Line(start.engine, start.planner, sinks) if sinks else None
 
     def keep(self, datagram: Datagram) -> None:
         """Write a datagram to the recording."""
@@ -43,11 +41,8 @@ class Session:
 
     def coach(self, sample: Sample, received: float) -> None:
         """Take a sample through engine and planner."""
-        if not self._sinks:
-            return
-        if self._line is None:
-            self._line = self._begun(sample)
-        self._line.push(sample, received)
+        if self._line is not None:
+            self._line.push(sample, received)
 
     def tick(self, now: float, idle: bool) -> None:
         """Time has gone on to `now` (s, the receive clock); `idle`: all that came was worked through."""
@@ -70,12 +65,6 @@ class Session:
         recorder = self._recorder
         if recorder is not None:
             self._recording(lambda: recorder.close(now))
-
-    def _begun(self, sample: Sample) -> Line:
-        wrong = mismatch(self._start.engine, sample)
-        if wrong is not None:
-            self._console.say(f"{wrong}; going on without a reference")
-        return Line(self._start.engine, self._start.planner, self._sinks)
 
     def _recording(self, write: Callable[[], None]) -> None:
         try:

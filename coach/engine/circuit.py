@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from itertools import pairwise
+from math import log
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from coach.engine.curvature import path_curvature
+from coach.engine.held import BRAKE_HELD, held
 from coach.engine.lap import Floats, GridLap
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.events import CornerMark
@@ -97,7 +99,7 @@ def survey(lap: GridLap, known: Circuit | None = None) -> Circuit:
     marks = _places(lap, bends)
     if known is None:
         numbered = [replace(mark, corner=i) for i, mark in enumerate(marks, 1)]
-        return Circuit(_name(lap.length, bends), lap.length, tuple(numbered))
+        return Circuit(_name(lap, bends), lap.length, tuple(numbered))
     same = _same(marks, known.marks, lap.length)
     numbered, following = [], max((m.corner for m in known.marks), default=0) + 1
     for index, mark in enumerate(marks):
@@ -113,18 +115,30 @@ def survey(lap: GridLap, known: Circuit | None = None) -> Circuit:
 
 
 def _same(marks: list[CornerMark], known: tuple[CornerMark, ...], length: float) -> dict[int, int]:
-    """Which mark is which of the known ones, by index: the nearest pair first, so that none is taken by a stranger."""
+    """Which mark is which of the known ones, by index: what lies on the same road first, then the nearest apex.
+
+    In a long bend the apex moves from lap to lap by more than a short bend is long, so the bends' overlap decides.
+    """
     pairs = sorted(
-        (gap, i, j)
+        (-over, apart, i, j)
         for i, mark in enumerate(marks)
         for j, old in enumerate(known)
-        if mark.direction == old.direction and (gap := _apart(mark.apex, old.apex, length)) <= SAME
+        if mark.direction == old.direction
+        and ((over := _overlap(mark, old, length)) > 0.0) | ((apart := _apart(mark.apex, old.apex, length)) <= SAME)
     )
     same: dict[int, int] = {}
-    for _, i, j in pairs:
+    for _, _, i, j in pairs:
         if i not in same and j not in same.values():
             same[i] = j
     return same
+
+
+def _overlap(a: CornerMark, b: CornerMark, length: float) -> float:
+    """m of road that lie in both bends."""
+    size = (a.exit - a.entry) % length
+    begins = (b.entry - a.entry) % length
+    ends = begins + (b.exit - b.entry) % length
+    return max(0.0, min(size, ends) - begins) + max(0.0, min(size, ends - length))
 
 
 def _apart(a: float, b: float, length: float) -> float:
@@ -132,9 +146,14 @@ def _apart(a: float, b: float, length: float) -> float:
     return min(gap, length - gap)
 
 
-def _name(length: float, bends: list[Bend]) -> str:
-    shape = [round(length, -1)] + [round((1 if b.left else -1) * b.apexes[0], -1) for b in bends]
-    return "m" + sha256(repr(shape).encode()).hexdigest()[:10]
+def _name(lap: GridLap, bends: list[Bend]) -> str:
+    """By the circuit's label and its length in steps of 5 %; where it has no label, by the way it turns.
+
+    Places would not do: another lap of the same circuit has them a metre further on.
+    """
+    turns = "" if lap.track else "".join("L" if bend.left else "R" for bend in bends)
+    size = round(log(lap.length) / log(1.05))
+    return "m" + sha256(f"{lap.track or ''}/{size}/{turns}".encode()).hexdigest()[:10]
 
 
 def find_bends(lap: GridLap) -> list[Bend]:
@@ -242,12 +261,13 @@ def _places(lap: GridLap, bends: list[Bend]) -> list[CornerMark]:
 
     `linked` looks past bends that are flat out: nothing is asked there, and a run of corners ends before them.
     """
-    throttle = _throttle(lap)
+    braking = _braking(lap)
+    throttle = _throttle(lap, braking)
     brakes = []
     for index, bend in enumerate(bends):
         before = bends[index - 1]
         since = _later(before, before.apexes[-1], before.heart, lap.length) if len(bends) > 1 else bend.exit
-        brakes.append(_first_action(lap, throttle, bend, since))
+        brakes.append(_first_action(lap, throttle, braking, bend, since))
     marks = []
     for index, (bend, brake) in enumerate(zip(bends, brakes, strict=True)):
         coached = brake is not None or throttle is None
@@ -257,7 +277,7 @@ def _places(lap: GridLap, bends: list[Bend]) -> list[CornerMark]:
             CornerMark(
                 corner=0,
                 direction="left" if bend.left else "right",
-                brake=_round(bend.entry if brake is None else brake),
+                brake=_round(bend.entry if brake is None else _earlier(bend, brake, bend.entry, lap.length)),
                 entry=_round(bend.entry),
                 apex=_round(bend.apexes[0]),
                 exit=_round(bend.exit),
@@ -274,6 +294,11 @@ def _later(bend: Bend, a: float, b: float, length: float) -> float:
     return max(a, b, key=lambda place: (place - bend.entry) % length)
 
 
+def _earlier(bend: Bend, a: float, b: float, length: float) -> float:
+    """The earlier of two places on the way to a bend's exit: a lift inside the bend has its entry as the mark."""
+    return max(a, b, key=lambda place: (bend.exit - place) % length)
+
+
 def _round(place: float) -> float:
     return round(place, 2)
 
@@ -287,20 +312,30 @@ def _indices(lap: GridLap, start: float, end: float) -> list[int]:
     return [i % count for i in range(a, b + 1)]
 
 
-def _throttle(lap: GridLap) -> Floats | None:
-    """Throttle as the driver meant it: without the cut of a shift up, and off under brakes, where it is a blip."""
-    throttle, gear, brake = lap.get("throttle"), lap.get("gear"), lap.get("brake")
+def _throttle(lap: GridLap, braking: NDArray[np.bool_]) -> Floats | None:
+    """Throttle as the driver meant it: without the cut of a shift up, and off under brakes, where it is a blip.
+
+    Of the lap's most, since some pedals top out short of 1.
+    """
+    throttle, gear = lap.get("throttle"), lap.get("gear")
     if throttle is None:
         return None
-    meant = throttle.copy()
+    meant = throttle / max(float(throttle.max()), 0.5)
     if gear is not None:
         forward = np.flatnonzero(gear >= 1)  # neutral between two gears is part of the change
         for before, after in pairwise(forward):
             if gear[after] > gear[before]:
                 _bridge(meant, lap.time, int(before), int(after))
-    if brake is not None:
-        meant[brake > BRAKING] = 0.0
+    meant[braking] = 0.0
     return meant
+
+
+def _braking(lap: GridLap) -> NDArray[np.bool_]:
+    """Where the lap brakes; nowhere if it has no brake channel."""
+    brake = lap.get("brake")
+    if brake is None:
+        return np.zeros(len(lap.time), dtype=bool)
+    return np.array(held((brake > BRAKING).tolist(), lap.time.tolist(), BRAKE_HELD))
 
 
 def _bridge(throttle: Floats, time: Floats, before: int, after: int) -> None:
@@ -313,16 +348,17 @@ def _bridge(throttle: Floats, time: Floats, before: int, after: int) -> None:
     throttle[left : right + 1] = np.maximum(throttle[left : right + 1], level)
 
 
-def _first_action(lap: GridLap, throttle: Floats | None, bend: Bend, since: float) -> float | None:
+def _first_action(
+    lap: GridLap, throttle: Floats | None, braking: NDArray[np.bool_], bend: Bend, since: float
+) -> float | None:
     """Where the bend first asked something of the driver: brakes, else a lift; None if it was flat out.
 
     `since` m: where the bend before it is half done. What was asked must still hold on the way in or in the first half
     of the bend; its beginning is looked for back to the last full throttle, so that the way out of the last corner is
     not a lift.
     """
-    brake = lap.get("brake")
     places = _indices(lap, since, _later(bend, bend.apexes[-1], bend.heart, lap.length))
-    braked = [brake is not None and brake[i] > BRAKING for i in places]
+    braked = [bool(braking[i]) for i in places]
     asked = [braked[k] or (throttle is not None and throttle[i] < LIFTING) for k, i in enumerate(places)]
     entry = max(0, len(places) - 1 - round(((lap.step * places[-1] - bend.entry) % lap.length) / lap.step))
     way_in = entry

@@ -37,13 +37,15 @@ WHY_NOT = (
 class Conduct:
     """Collects the reasons against the running lap. One instance serves all laps; `turn_over` begins the next."""
 
-    __slots__ = ("_carried_since", "_invalid", "_off_since", "in_pit", "off", "stood_at", "why")
+    __slots__ = ("_carried_since", "_invalid", "_off_since", "flying", "in_pit", "off", "stood_at", "why")
 
     def __init__(self) -> None:
         self.why: set[str] = set()
         self.in_pit = False
         self.off = False
         """the whole car is beyond the edge now"""
+        self.flying = True
+        """the lap began neither from standing nor in the pits; a stop on the way takes no mark from it but its time"""
         self.stood_at: float | None = None
         """m driven by the odometer of the lap keeper when the car last stood still"""
         self._off_since: float | None = None
@@ -115,6 +117,7 @@ class Conduct:
             self.why |= {"pit", "out_lap"}
         if self.stood_at is not None and odometer - self.stood_at < recently:
             self.why.add("standing_start")
+        self.flying = not self.why
         if self.off:
             self.why.add("off_track")
         self._carried_since = t if self._invalid else None

@@ -11,13 +11,18 @@ from coach.engine.path import ClosedPath
 from coach.engine.stretch import Stretch, from_lap
 from coach.vocabulary.trace import LapTrace
 
+APPROACH = 300.0
+"""m before the braking that belong to a corner's pass too: who shifts down too early may do so long before it."""
 BEFORE, BEHIND = 40.0, 60.0
 """m of the lap kept before a corner's braking and behind its end, so that lookups at the seams have rows."""
 
 
 @dataclass(slots=True, frozen=True)
 class Course:
-    """`rows`: the lap's own driving through each corner of the ledger's bounds, in their order."""
+    """`rows`: the lap's own driving through each corner of the ledger's bounds, in their order.
+
+    They begin `APPROACH` m before the braking, as the driver's own do.
+    """
 
     lap: GridLap
     circuit: Circuit
@@ -35,5 +40,5 @@ def read_course(lap: GridLap, known: Circuit | None = None) -> Course:
     """Reads `lap`; bends that `known` has keep their numbers. About 10 ms, so it is done once a reference."""
     circuit = survey(lap, known)
     ledger = Ledger(circuit, lap)
-    rows = tuple(from_lap(lap, b.braking - BEFORE, b.end + BEHIND) for b in ledger.bounds)
+    rows = tuple(from_lap(lap, max(b.approach, b.braking - APPROACH) - BEFORE, b.end + BEHIND) for b in ledger.bounds)
     return Course(lap, circuit, ledger, rows, lap.trace())

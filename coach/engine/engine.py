@@ -25,7 +25,7 @@ class Engine:
             return session.opening() + session.push(sample)
         if session.changed(sample):
             events = session.finish()
-            events.append(Stream(sample.t, 0, "source", None, sample.t))
+            events.append(Stream(sample.t, sample.lap if sample.lap is not None else 0, "source", None, sample.t))
             session = self.session = Session(self._start, self._prepared, sample)
             return events + session.opening() + session.push(sample)
         return session.push(sample)

@@ -21,6 +21,8 @@ TIME_DIGITS, CHANNEL_DIGITS = 6, 4
 """Rounded once, when made, so that a lap read back from a recording's head is the same lap."""
 SEAM = 100.0
 """m to each side of the line over which a lap's path is closed: 1 m in 100 is a heading off by half a degree."""
+SILENT = 1.0
+"""s without a value after which a channel is not known all the way round."""
 SMOOTH_LATERAL = 0.1
 """s, half-width of the running mean that takes kerb noise out of the lateral acceleration."""
 
@@ -133,7 +135,8 @@ def resample(tape: Tape, length: float, start: float, number: int, track: str | 
     reach = np.frombuffer(tape.reach, dtype=np.float64)
     rows = np.flatnonzero(np.diff(reach, prepend=-np.inf) > 1e-6)
     at, places = reach[rows], np.linspace(0.0, length, max(3, round(length / STEP) + 1))
-    time = np.interp(places, at, np.frombuffer(tape.t, dtype=np.float64)[rows] - start)
+    clock = np.frombuffer(tape.t, dtype=np.float64)[rows]
+    time = np.interp(places, at, clock - start)
     time = np.round(time, TIME_DIGITS)
     if not (np.diff(time) > 0.0).all():  # quicker than the digits can tell: a source's clock that stumbled
         least = np.arange(len(places)) * 10.0**-TIME_DIGITS
@@ -142,26 +145,34 @@ def resample(tape: Tape, length: float, start: float, number: int, track: str | 
     for name in CHANNELS:
         column = np.frombuffer(tape[name], dtype=np.float64)[rows]
         known = np.isfinite(column)
-        if known.mean() < 0.95:
+        if not _sent(known, clock):
             continue
         if name == "gear":
-            nearest = np.clip(np.searchsorted(at[known], places), 0, int(known.sum()) - 1)
-            channels[name] = column[known][nearest]
+            following = np.clip(np.searchsorted(at[known], places), 0, int(known.sum()) - 1)
+            channels[name] = column[known][following]
         else:
             channels[name] = np.round(np.interp(places, at[known], column[known]), CHANNEL_DIGITS)
     lateral = np.round(_lateral(tape, rows, places), CHANNEL_DIGITS)
     return GridLap(number, length, time, lateral, channels, track, car)
 
 
+def _sent(known: NDArray[np.bool_], clock: Floats) -> bool:
+    """Whether a channel was sent all the way round, without a silence of more than `SILENT` s."""
+    if not known.any():
+        return False
+    heard = np.maximum.accumulate(np.where(known, clock, clock[0]))
+    return bool((clock - heard).max() <= SILENT)
+
+
 def _lateral(tape: Tape, rows: NDArray[np.intp], places: Floats) -> Floats:
     """|lateral acceleration|, smoothed over 0.2 s of driving: sent, else yaw rate times speed, else zero."""
     t = np.frombuffer(tape.t, dtype=np.float64)[rows]
     pull = np.abs(np.frombuffer(tape["ay"], dtype=np.float64)[rows])
-    if not np.isfinite(pull).mean() > 0.95:
+    if not _sent(np.isfinite(pull), t):
         turn = np.frombuffer(tape["yaw_rate"], dtype=np.float64)[rows]
         pull = np.abs(turn * np.frombuffer(tape["speed"], dtype=np.float64)[rows])
     known = np.isfinite(pull)
-    if not known.mean() > 0.95:
+    if not _sent(known, t):
         return np.zeros(len(places))
     area = np.concatenate([[0.0], np.cumsum(0.5 * (pull[known][1:] + pull[known][:-1]) * np.diff(t[known]))])
     low = np.clip(t - SMOOTH_LATERAL, t[0], t[-1])

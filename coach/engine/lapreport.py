@@ -41,9 +41,11 @@ class LapReport:
             event.t = sample.t
         return held
 
-    def cut_short(self, own: float | None) -> list[Event]:
-        """A new run begins, with `own` as the source's last lap time, or the stream ended: what is held, as it is."""
+    def cut_short(self, own: float | None, t: float) -> list[Event]:
+        """A new run begins, with `own` as the source's last lap time, or the stream ended at `t` s: what is held."""
         held = self._take(own, told=False)
+        for event in held:
+            event.t = t
         self._own = own
         return held
 

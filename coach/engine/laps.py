@@ -29,7 +29,7 @@ class ClosedLap:
     """A lap that ended at the line. `time` s, None where the lap was not seen from line to line or cannot be timed.
 
     `begun`: it began at the line, whatever became of it. `whole`: every metre of it was seen, so that its path and
-    marks can be used; `tape` runs from 0 to `length` m then.
+    marks can be used; `tape` runs from 0 to `length` m then. `flying`: neither begun from standing nor in the pits.
     """
 
     number: int
@@ -40,6 +40,7 @@ class ClosedLap:
     time: float | None
     begun: bool
     whole: bool
+    flying: bool
     why_not: tuple[str, ...]
 
     @property
@@ -51,9 +52,9 @@ class ClosedLap:
 class LapKeeper:
     """Follows the car round; `step` returns a lap when it ends."""
 
-    def __init__(self) -> None:
+    def __init__(self, number: int = 0) -> None:
         self.conduct = Conduct()
-        self.number = 0
+        self.number = number
         """of the running lap, as the source counts; counted from 1 at the first crossing where it does not"""
         self.tape = Tape()
         self.start: float | None = None
@@ -189,6 +190,7 @@ class LapKeeper:
             time=at - self.start if timed and self.start is not None else None,
             begun=self._begun,
             whole=self._whole,
+            flying=self.conduct.flying,
             why_not=tuple(reason for reason in WHY_NOT if reason in self.conduct.why),
         )
         self.tape = Tape()

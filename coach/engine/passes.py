@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.engine.course import Course
+from coach.engine.course import APPROACH, Course
 from coach.engine.faults.base import CornerPass, Family, Finding
 from coach.engine.gearing import Gearing
 from coach.engine.order import GAP
 from coach.engine.scatter import Scatter
 from coach.engine.straight import loss_from_speed
 from coach.engine.stretch import Stretch, from_tapes
-from coach.engine.tape import Tape
+from coach.engine.tape import STANDING, Tape
 from coach.vocabulary.events import Event, Fault
 
 PATIENCE = 1.0
@@ -58,11 +58,16 @@ class PassWatcher:
         self,
         course: Course,
         priced: bool,
+        same_car: bool,
         gearing: Gearing,
         scatter: Scatter,
         usual: dict[tuple[int, str], float],
     ) -> None:
-        """`priced`: the course's lap is the reference, and not just the lap that the map was read from."""
+        """`priced`: the course's lap is the reference, and not just the lap that the map was read from.
+
+        `same_car`: it was driven in this car.
+        """
+        self._same_car = same_car
         self._rows: tuple[Stretch, ...] | None = course.rows if priced else None
         self._bounds = course.ledger.bounds
         self._gearing = gearing
@@ -113,8 +118,11 @@ class PassWatcher:
 
     def _cut(self, now: Now, index: int) -> CornerPass | None:
         bounds = self._bounds[index]
-        own = from_tapes(now.before, now.before_length, now.tape, bounds.braking, now.progress)
-        if own is None or now.quiet or own.longest_step() >= GAP or len(own) < 3:
+        for begins in (max(bounds.approach, bounds.braking - APPROACH), bounds.braking):
+            own = from_tapes(now.before, now.before_length, now.tape, begins, now.progress)
+            if own is not None:
+                break
+        if own is None or now.quiet or len(own) < 3 or own.longest_step(bounds.braking) >= GAP or _stood(own):
             return None
         return CornerPass(
             lap=now.lap,
@@ -123,6 +131,7 @@ class PassWatcher:
             own=own,
             reference=None if self._rows is None else self._rows[index],
             by_marks=now.flying and self._rows is not None,
+            by_gears=self._same_car,
             gearing=self._gearing,
             scatter=self._scatter,
             usual=self._usual,
@@ -179,3 +188,8 @@ def _losses(p: CornerPass) -> Losses | None:
     if here < b.end and speed == speed:
         straight += loss_from_speed(rows, here, b.end, speed) or 0.0
     return Losses(deltas[1] - deltas[0], deltas[2] - deltas[1], deltas[3] - deltas[2], straight)
+
+
+def _stood(rows: Stretch) -> bool:
+    """Whether the car stopped in this pass: what it did then is no driving of the corner."""
+    return any(speed < STANDING for speed in rows["speed"])

@@ -14,12 +14,14 @@ from coach.engine.lapreport import LapReport
 from coach.engine.laps import ClosedLap, LapKeeper
 from coach.engine.order import Order
 from coach.engine.passes import Now, PassWatcher
+from coach.engine.pedalcheck import PedalCheck
 from coach.engine.position import Fix
 from coach.engine.scatter import Scatter
+from coach.engine.speed import Speedometer
 from coach.engine.start import EngineStart, mismatch, mismatch_length
 from coach.engine.tape import Tape
 from coach.engine.whereabouts import Whereabouts
-from coach.vocabulary.events import Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
+from coach.vocabulary.events import Advice, Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
 from coach.vocabulary.sample import Sample
 
 LATERAL_TIME = 0.1
@@ -36,9 +38,11 @@ class Session:
         self._labels = (first.track, first.car, first.driver)
         self._track, self._track_length = first.track, first.track_length
         self._order = Order()
-        self._keeper = LapKeeper()
+        self._keeper = LapKeeper(first.lap if first.lap is not None else 0)
         self._gearing = Gearing()
         self._detectors = Detectors()
+        self._pedals = PedalCheck()
+        self._speedometer = Speedometer()
         self._where = Whereabouts()
         self._report = LapReport(first.last_lap_time)
         self._paused_since: float | None = None
@@ -81,6 +85,10 @@ class Session:
             events.append(Detector(t, lap, "reference", False, self._unfit))
         if self._fixed and self._prepared is not None:
             events += self._set_reference(self._prepared, start.origin or "file", t)
+            if not self._same_car():
+                theirs, here = self._prepared.lap.car, car
+                text = f"the reference was driven in {theirs}, this is {here}: line and delta compare, gears do not"
+                events.append(Advice(t, lap, "car", text))
         return events
 
     def changed(self, sample: Sample) -> bool:
@@ -111,14 +119,16 @@ class Session:
             if sample.paused and sample.t == self._t:  # the clock stands with the car
                 self._pause(sample, events)
             return events
-        self._t = sample.t
+        before, self._t = self._t, sample.t
         if verdict.new_run:
-            events = self._report.cut_short(sample.last_lap_time) + events
+            events = self._report.cut_short(sample.last_lap_time, before) + events
             self._new_run()
         elif verdict.gap:
             keeper.doubt("gap")
             self._where.gap()
+        sample = self._speedometer.fill(sample)
         events += self._detectors.watch(sample, keeper.number)
+        events += self._pedals.watch(sample, verdict.step, keeper.number)
         if self._pause(sample, events):
             return events
         fix = self._where.locate(sample)
@@ -141,10 +151,15 @@ class Session:
 
     def finish(self) -> list[Event]:
         """The stream ended: what was held back for the source's own lap time, and drops not told yet."""
-        events = self._report.cut_short(self._report.own) + self._order.flush(self._keeper.number)
+        events = self._report.cut_short(self._report.own, self._t) + self._order.flush(self._keeper.number)
         return events + self._detectors.finish(self._t, self._keeper.number)
 
     # where
+
+    def _same_car(self) -> bool:
+        """Whether the reference was driven in this car, as far as is known."""
+        theirs = None if self.reference is None else self.reference.car
+        return not theirs or not self._labels[1] or theirs == self._labels[1]
 
     def _new_run(self) -> None:
         self._keeper.new_run()
@@ -234,7 +249,7 @@ class Session:
     def _set_course(self, course: Course, t: float) -> list[Event]:
         self._course = course
         priced = self._clock is not None
-        self._watcher = PassWatcher(course, priced, self._gearing, self.scatter, self._usual)
+        self._watcher = PassWatcher(course, priced, self._same_car(), self._gearing, self.scatter, self._usual)
         keeper = self._keeper
         self._watcher.place(keeper.progress if keeper.progress is not None else 0.0)
         self._where.know_path(course.path())
@@ -267,7 +282,7 @@ class Session:
             progress=keeper.progress if keeper.progress is not None else 0.0,
             before=self._before,
             before_length=self._before_length,
-            flying=keeper.start is not None and not why & {"standing_start", "out_lap"},
+            flying=keeper.start is not None and keeper.conduct.flying,
             quiet="pit" in why or "paused" in why,
         )
 
@@ -280,7 +295,7 @@ class Session:
             progress=closed.length,
             before=self._before,
             before_length=self._before_length,
-            flying=closed.start is not None and not why & {"standing_start", "out_lap"},
+            flying=closed.start is not None and closed.flying,
             quiet="pit" in why or "paused" in why,
         )
 

@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from coach.engine.lap import Floats, GridLap
 from coach.engine.tape import CHANNELS, NAN, Tape
 
+HOLD = 0.3
+"""s for which a value that is not sent again still stands."""
+
 
 class Stretch:
     """Rows between two places. `t` s and `d` m never fall; other channels by name, NaN where not sent.
@@ -65,9 +68,9 @@ class Stretch:
         part = (distance - d[after - 1]) / (d[after] - d[after - 1])
         return column[after - 1] + (column[after] - column[after - 1]) * part
 
-    def longest_step(self) -> float:
-        """s: the longest silence between two rows."""
-        t = self.t
+    def longest_step(self, since: float) -> float:
+        """s: the longest silence between two rows from `since` m on."""
+        t = self.t[max(0, self.index(since) - 1) :]
         return max((b - a for a, b in pairwise(t)), default=0.0)
 
 
@@ -97,7 +100,22 @@ def from_tapes(before: Tape | None, before_length: float, tape: Tape, start: flo
             columns[name].extend(piece.columns[name][a:b])
         columns["front"].extend(piece.front[a:b])
         columns["rear"].extend(piece.rear[a:b])
+    for column in columns.values():
+        _bridge(column, t)
     return Stretch(t, d, columns)
+
+
+def _bridge(column: array[float], t: array[float]) -> None:
+    """A channel that a source sends less often than others holds its last value for up to `HOLD` s."""
+    missing = np.flatnonzero(np.isnan(np.frombuffer(column, dtype=np.float64)))
+    if len(missing) in (0, len(column)):
+        return
+    sent_at: float | None = None
+    for i, value in enumerate(column):
+        if value == value:
+            sent_at = t[i]
+        elif sent_at is not None and t[i] - sent_at <= HOLD:
+            column[i] = column[i - 1]
 
 
 def from_lap(lap: GridLap, start: float, end: float) -> Stretch:

@@ -26,6 +26,8 @@ CHANNELS = (
     "edge_right",
 )
 """Scalar channels kept as they came; NaN where the source did not have them."""
+STANDING = 0.5
+"""m/s: under this a car stands."""
 
 
 class Tape:
@@ -47,8 +49,14 @@ class Tape:
         return len(self.t)
 
     def append(self, t: float, distance: float, sample: Sample) -> None:
-        """Adds a row: `sample`'s channels at `t`, at `distance` m from the line."""
+        """Adds a row: `sample`'s channels at `t`, at `distance` m from the line.
+
+        Of a car that stands only the first and the last row are kept: it may stand for hours.
+        """
         reach = self.reach
+        still = sample.speed is not None and sample.speed < STANDING
+        if still and len(reach) > 1 and distance <= reach[-1] == reach[-2]:
+            self._drop_last()
         self.t.append(t)
         reach.append(distance if not reach or distance > reach[-1] else reach[-1])
         for name, column in self.columns.items():
@@ -61,6 +69,10 @@ class Tape:
         else:
             self.front.append(0.5 * (wheels[0] + wheels[1]))
             self.rear.append(0.5 * (wheels[2] + wheels[3]))
+
+    def _drop_last(self) -> None:
+        for column in (self.t, self.reach, self.front, self.rear, *self.columns.values()):
+            column.pop()
 
     def __getitem__(self, channel: str) -> array[float]:
         return self.columns[channel]

@@ -12,7 +12,9 @@ import pytest
 from make_stream import Drive
 
 from coach.app.cli import main
+from coach.app.reference import with_reference
 from coach.app.start import fresh
+from coach.engine.start import EngineStart
 from feeds.recording import RecordingWriter
 
 
@@ -98,6 +100,14 @@ def test_a_recording_carries_its_reference(
     assert carried == given
     assert carried[0]["reference"] == "practice.jsonl"
     assert [lap["delta"] for lap in of_type(carried, "lap")][1] == pytest.approx(0.0, abs=0.001)
+
+
+def test_the_reference_file_gives_all_that_its_run_showed(practice_file: Path) -> None:
+    """Map, scatter and the usual marks too, and all of it goes into a recording's head and back."""
+    start = with_reference(EngineStart("0", "generic", "none"), str(practice_file))
+    assert start.reference is not None and start.circuit is not None
+    assert start.usual and set(start.usual) <= {(corner, name) for corner, name, _ in start.scatter.to_json()}
+    assert EngineStart.from_json(json.loads(json.dumps(start.to_json()))).to_json() == start.to_json()
 
 
 def test_a_truncated_recording_replays_as_far_as_it_goes(

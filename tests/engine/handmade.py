@@ -36,7 +36,7 @@ def stretch(seconds: float, rate: float = 60.0, speed: Of = 20.0, start: float =
 
 def bounds(braking: float, entry: float, apex: float, exit_: float, end: float, linked: bool = False) -> Bounds:
     mark = CornerMark(1, "left", braking, entry, apex, exit_, (apex,), linked)
-    return Bounds(mark, braking, entry, apex, exit_, end)
+    return Bounds(mark, braking, braking, entry, apex, exit_, end)
 
 
 def corner_pass(
@@ -46,6 +46,7 @@ def corner_pass(
     gearing: Gearing | None = None,
     scatter: Scatter | None = None,
     by_marks: bool = True,
+    by_gears: bool = True,
 ) -> CornerPass:
     return CornerPass(
         lap=3,
@@ -54,6 +55,7 @@ def corner_pass(
         own=own,
         reference=reference,
         by_marks=by_marks,
+        by_gears=by_gears,
         gearing=gearing or Gearing(),
         scatter=scatter or Scatter(),
         usual={},

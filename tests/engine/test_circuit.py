@@ -322,3 +322,43 @@ def test_the_same_geometry_has_the_same_name() -> None:
     assert survey(made([FIRST, SECOND], BRAKES, OFF)).name == survey(made([FIRST, SECOND])).name
     assert survey(made([FIRST, SECOND])).name != survey(made([FIRST, (600.0, 660.0, 0.02), SECOND])).name
     assert HAIRPIN in {corner_of(studied(), HAIRPIN)}
+
+
+def test_another_lap_of_a_named_circuit_gives_the_map_the_same_name() -> None:
+    """A store finds the map again whatever the lap it was read from: apexes lie a few metres further on in each."""
+    laps = [replace(made([(300.0 + i, 360.0 + i, 0.02), SECOND]), track="loop-a", number=i) for i in range(0, 30, 3)]
+    assert len({survey(lap).name for lap in laps}) == 1
+    assert survey(laps[0]).name != survey(replace(laps[0], track="loop-b")).name
+
+
+def test_in_a_long_bend_the_number_does_not_hang_on_the_apex() -> None:
+    """Nearest the inside edge at its beginning in one lap, at its end in another, 160 m apart."""
+    bend = (300.0, 500.0, 0.008)
+
+    def lap(apex: float) -> GridLap:
+        gap = 4.0 + np.abs(np.linspace(0.0, LENGTH, round(LENGTH) + 1) - apex) / 100.0
+        plain = made([bend, SECOND], BRAKES, OFF)
+        return replace(plain, channels={**plain.channels, "edge_left": gap})
+
+    first = survey(lap(320.0))
+    again = survey(lap(480.0), first)
+    assert abs(first.marks[0].apex - again.marks[0].apex) > 3 * SAME
+    assert [m.corner for m in again.marks] == [m.corner for m in first.marks] == [1, 2]
+
+
+def test_places_of_a_corner_are_in_the_order_driven() -> None:
+    """Where the driver only lifts, and inside the bend, the bend's entry is its mark."""
+    inside = survey(made([FIRST, SECOND], (), [(320.0, 350.0, 0.4)])).marks[0]
+    assert inside.coached and inside.brake == inside.entry <= inside.apex <= inside.exit
+
+
+def test_a_single_reading_of_the_brake_is_no_braking() -> None:
+    flicker = survey(made([FIRST, SECOND], [(150.0, 151.0, 0.4), BRAKES[0]], OFF)).marks[0]
+    assert flicker.brake == 230.0
+
+
+def test_a_throttle_that_tops_out_links_no_corners() -> None:
+    lap = made([FIRST, SECOND], BRAKES, OFF)
+    weak = replace(lap, channels={**lap.channels, "throttle": 0.9 * lap.channels["throttle"]})
+    assert [m.linked for m in survey(weak).marks] == [m.linked for m in survey(lap).marks] == [False, False]
+    assert [m.brake for m in survey(weak).marks] == [m.brake for m in survey(lap).marks]

@@ -261,6 +261,20 @@ def test_a_fault_that_gained_costs_nothing() -> None:
     assert any(f.net is not None and f.net <= 0.0 and f.cost == 0.0 for f in found)
 
 
+@pytest.mark.parametrize("before", [5.0, 40.0, 80.0])
+def test_a_downshift_long_before_the_brakes_belongs_to_the_corner_ahead(before: float) -> None:
+    """On the straight, before the ledger's braking part begins: the gear that is in there needs far over the limit."""
+    rows = [dict(row) for row in lap_of().rows]
+    number = corner_of(studied(), HAIRPIN)
+    mark = next(m for m in studied().circuit.marks if m.corner == number)
+    here = next(i for i, r in enumerate(rows) if r["lap"] == 1 and r["lap_distance"] >= mark.brake - 60.0 - before)
+    for row in rows[here : here + 25]:
+        row["gear"] = 1
+    (fault,) = faults(play(rows, studied()))
+    assert (fault.fault, fault.corner, fault.lap) == ("early_downshift", number, 1)
+    assert fault.distance == pytest.approx(rows[here]["lap_distance"], abs=0.01)
+
+
 def test_without_a_reference_there_is_no_cost() -> None:
     # Lap 1 is driven from standing: it gives the map and no reference. The limit speaks all the same.
     drive = make_drive(loop(), 2, 50.0, [Mistake("early_downshift", 2, LAST, 400.0)], standing=True)

@@ -47,7 +47,7 @@ def test_over_the_line_places_before_it_are_negative() -> None:
     assert piece.time_at(-100.0) == pytest.approx(60.0 + 900.0 / SPEED)
     assert piece.time_at(0.0) == pytest.approx(100.0)
     assert piece.value_at("throttle", -100.0) == pytest.approx(0.9)
-    assert piece.longest_step() == pytest.approx(1 / 50.0, rel=1e-6)
+    assert piece.longest_step(piece.d[0]) == pytest.approx(1 / 50.0, rel=1e-6)
 
 
 def test_what_was_not_seen_is_not_cut() -> None:
@@ -71,7 +71,7 @@ def test_a_silence_shows() -> None:
         holed.append(t, 25.0 * t, Sample(t))
     piece = from_tapes(None, 0.0, holed, 0.0, 9.0)
     assert piece is not None
-    assert piece.longest_step() == pytest.approx(0.3)
+    assert piece.longest_step(piece.d[0]) == pytest.approx(0.3)
 
 
 def reference() -> Stretch | None:

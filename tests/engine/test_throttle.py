@@ -70,9 +70,23 @@ def test_it_needs_a_reference_and_a_flying_lap() -> None:
     assert judged(driven(6.0), driven(4.5), by_marks=False) == []
 
 
-def test_between_linked_corners_throttle_only_balances() -> None:
+def test_a_touch_of_throttle_between_linked_corners_only_balances() -> None:
+    """The reference is off it again 0.6 s later: nothing to be late with. Where it drives on, there is."""
     linked = bounds(20.0, 60.0, 80.0, 130.0, 400.0, linked=True)
-    assert FAMILY.judge(corner_pass(driven(6.0), driven(4.5), linked)) == []
+
+    def touch(at: float, lasts: float) -> Stretch:
+        return stretch(
+            12.0,
+            60.0,
+            SPEED,
+            throttle=lambda t: 1.0 if t < 1.5 else 0.7 if at <= t < at + lasts else 0.0,
+            brake=lambda t: 0.6 if 1.5 <= t < 3.5 else 0.0,
+            gear=3.0,
+        )
+
+    assert FAMILY.judge(corner_pass(driven(6.0), touch(4.5, 0.45), linked)) == []
+    assert [f.fault for f in FAMILY.judge(corner_pass(driven(6.0), touch(4.5, 1.5), linked))] == ["late_throttle"]
+    assert [f.fault for f in FAMILY.judge(corner_pass(driven(6.0), driven(4.5), linked))] == ["late_throttle"]
 
 
 def test_hovering_about_half_throttle_is_not_late() -> None:

@@ -17,8 +17,8 @@ class CornerPass:
     """One corner as it was just driven, beside the reference's.
 
     `own` and `reference` have distances that count alike, so that a place in one is the same place in the other;
-    `reference` is None on a new circuit, `by_marks` False where only the physical tests may speak (the first lap of a
-    run, out-laps), although there is a reference.
+    `reference` is None on a new circuit, `by_gears` is False where it was driven in another car, `by_marks` False
+    where only the physical tests may speak (the first lap of a run, out-laps), although there is a reference.
     """
 
     lap: int
@@ -27,6 +27,7 @@ class CornerPass:
     own: Stretch
     reference: Stretch | None
     by_marks: bool
+    by_gears: bool
     gearing: Gearing
     scatter: Scatter
     usual: dict[tuple[int, str], float]

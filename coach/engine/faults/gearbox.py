@@ -125,7 +125,7 @@ def _downshifts(rows: Stretch, until: float) -> list[tuple[int, int, int]]:
 
 def _reference_speed(p: CornerPass, gear: int) -> float | None:
     """m/s at which the reference shifts down to `gear` here."""
-    if p.reference is None:
+    if p.reference is None or not p.by_gears:
         return None
     speeds = [p.reference["speed"][i] for i, _, g in _downshifts(p.reference, p.bounds.exit) if g == gear]
     return max(speeds, default=None)

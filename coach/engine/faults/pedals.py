@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coach.engine.held import BRAKE_HELD, held
 from coach.engine.stretch import Stretch
 
 PICKUP, COMMITTED, FULL, CLOSED = 0.2, 0.5, 0.95, 0.05
@@ -63,11 +64,12 @@ def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
     never came under `PICKUP` has picked up from the first row on, and one who never came under `COMMITTED` is
     committed from there on.
     """
-    t, d, throttle, brake = rows.t, rows.d, rows["throttle"], rows["brake"]
+    t, d, throttle = rows.t, rows.d, rows["throttle"]
     first, last = rows.index(since), min(rows.index(until) + 1, len(rows))
+    braked = _braking(rows)
     picked_up = committed = full = None
     full_since: int | None = None
-    start = next((i for i in range(first, last) if throttle[i] < PICKUP or brake[i] > BRAKING), None)
+    start = next((i for i in range(first, last) if throttle[i] < PICKUP or braked[i]), None)
     off = start is not None
     if start is None:
         if first >= last or not rows.has("throttle"):
@@ -77,16 +79,21 @@ def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
         committed = picked_up if throttle[start] > COMMITTED else None
     cut = near_upshift(rows)
     for i in range(start, last):
-        value, braking = throttle[i], brake[i] > BRAKING
+        value, braking = throttle[i], braked[i]
         if picked_up is None:
-            if value > PICKUP and not braking and _stays(rows, i, cut):
+            if value > PICKUP and not braking and _stays(rows, i, cut, braked):
                 picked_up = _crossed(rows, i, PICKUP)
             else:
                 continue
         elif braking or (value < CLOSED and not cut[i] and committed is None):
             picked_up = committed = full = full_since = None
             continue
-        if committed is None and value > COMMITTED and _stays(rows, i, cut) and _mean_after(rows, i, cut) >= COMMITTED:
+        if (
+            committed is None
+            and value > COMMITTED
+            and _stays(rows, i, cut, braked)
+            and _mean_after(rows, i, cut) >= COMMITTED
+        ):
             committed = _crossed(rows, i, COMMITTED)
         if value < FULL:
             full_since = full_since if cut[i] else None
@@ -97,11 +104,15 @@ def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
     return Throttle(picked_up, committed, full, off)
 
 
-def _stays(rows: Stretch, i: int, cut: list[bool]) -> bool:
+def _braking(rows: Stretch) -> list[bool]:
+    return held((value > BRAKING for value in rows["brake"]), rows.t, BRAKE_HELD)
+
+
+def _stays(rows: Stretch, i: int, cut: list[bool], braked: list[bool]) -> bool:
     """Throttle is not back under `CLOSED`, but for a shift's cut, nor the brakes on, within `PICKUP_HOLD` s of `i`."""
-    throttle, brake = rows["throttle"], rows["brake"]
+    throttle = rows["throttle"]
     end = rows.index_at_time(rows.t[i] + PICKUP_HOLD)
-    return all((throttle[j] >= CLOSED or cut[j]) and not brake[j] > BRAKING for j in range(i, end))
+    return all((throttle[j] >= CLOSED or cut[j]) and not braked[j] for j in range(i, end))
 
 
 def _mean_after(rows: Stretch, i: int, cut: list[bool]) -> float:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
-from coach.engine.faults.pedals import PICKUP_HOLD, Throttle, way_to_power
+from coach.engine.faults.pedals import COMMITTED, PICKUP_HOLD, Throttle, way_to_power
 from coach.engine.stretch import Stretch
 
 LEAST_LATE = 0.15
@@ -74,8 +74,19 @@ class ThrottleFamily:
             yield COMMITTED_AT, committed[1]
 
     def _judges(self, p: CornerPass) -> bool:
-        """Between two corners of a linked run throttle only balances the car: it is judged where power follows."""
-        return p.by_marks and p.reference is not None and not p.linked
+        """Between two corners of a linked run a touch of throttle only balances the car: judged where power follows."""
+        if not p.by_marks or p.reference is None:
+            return False
+        return not p.linked or _powers_on(p.reference, _way(p, p.reference))
+
+
+def _powers_on(rows: Stretch, way: Throttle) -> bool:
+    """Throttle stays over `COMMITTED` for `PICKUP_HOLD` s from its place on."""
+    if way.committed is None:
+        return False
+    throttle, begins = rows["throttle"], way.committed[0]
+    held = range(rows.index_at_time(begins) + 1, rows.index_at_time(begins + PICKUP_HOLD))
+    return all(throttle[i] > COMMITTED for i in held)
 
 
 def _nearly_there(rows: Stretch, start: float, end: float) -> bool:
