@@ -85,4 +85,6 @@ def _clock(found: dict[str, Any]) -> float:
     mend = "send the session clock in seconds as the number `t`"
     if value is None:
         raise FormatError(f"`t` is missing, null or NaN: {mend}", "no t")
+    if kind is float or kind is int:
+        mend = f"{mend}, under 1e12"
     raise FormatError(f"`t` is {shown(value)}: {mend}", "t is no time")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import ipaddress
 import selectors
 import socket
 import struct
@@ -31,6 +32,7 @@ AT_ONCE = 4096
 """Datagrams taken from the system in one go, strangers' included, before the caller gets its turn."""
 
 _LARGEST_DATAGRAM = 65_535
+_MOST_CLAIMS = 8
 _SO_MEMINFO = 55  # linux/include/uapi/asm-generic/socket.h
 _MEMINFO_DROPS = 8  # linux/include/uapi/linux/sock_diag.h, SK_MEMINFO_DROPS: the last of nine 32-bit numbers
 
@@ -40,7 +42,8 @@ class UdpReceiver:
 
     The first source that the caller confirms is kept; what others send is dropped before it is decoded, and counted in
     `drops`. After 2 s of silence from it the place is free again: a simulator that was restarted sends from a new port.
-    Not for use by several threads.
+    A source that lost the place that way keeps its claim: once it is confirmed again, those that came after it are
+    strangers. Not for use by several threads.
     """
 
     def __init__(
@@ -65,6 +68,7 @@ class UdpReceiver:
         self._selector.register(self._socket, selectors.EVENT_READ)
         self._buffer = bytearray(_LARGEST_DATAGRAM)
         self._source: str | None = None
+        self._claims: list[str] = []  # sources that had the place, the eldest first
         self._heard = 0.0
         self._empty = 0.0
         self._held: Datagram | None = None
@@ -118,14 +122,19 @@ class UdpReceiver:
 
         False for datagrams that were received before another source was confirmed: they are counted, drop them.
         """
-        if self._source is None:
-            self._source = sender
-            self._heard = self._clock()
-            return True
         if self._source == sender:
             return True
-        self._count_stranger(sender)
-        return False
+        if sender in self._claims:
+            del self._claims[self._claims.index(sender) + 1 :]
+        elif self._source is None:
+            self._claims.append(sender)
+            del self._claims[:-_MOST_CLAIMS]
+        else:
+            self._count_stranger(sender)
+            return False
+        self._source = sender
+        self._heard = self._clock()
+        return True
 
     def kernel_drops(self) -> int | None:
         """Datagrams that the system dropped because its buffer was full; None where it does not tell (not Linux)."""
@@ -179,6 +188,8 @@ class UdpReceiver:
         if sender == self._source:
             self._heard = received
             return True
+        if sender in self._claims:
+            return True
         # Silence counts up to when the socket was last seen empty: after a stall of our own, what the source sent
         # meanwhile still waits behind the stranger's.
         if self._empty - self._heard >= SILENCE:
@@ -213,6 +224,10 @@ def _bound(host: str, port: int) -> socket.socket:
         raise InputError(f"{port} is no UDP port: choose one from 1024 to 49151, {DEFAULT_PORT} if nothing is said")
     if not host:
         raise InputError("the address to listen on is empty: give 127.0.0.1, or 0.0.0.0 for every network")
+    if host.startswith("[") and host.endswith("]"):  # as addresses are written here, with a port behind them
+        host = host[1:-1]
+    if _lacks_scope(host):
+        raise InputError(f"{host} is an address of every network card: name the card behind it, such as {host}%eth0")
     no_address = f'"{host}" is no address of this computer: give 127.0.0.1, or 0.0.0.0 for every network'
     try:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_DGRAM, flags=socket.AI_PASSIVE)
@@ -239,6 +254,15 @@ def _bound(host: str, port: int) -> socket.socket:
             ) from None
         raise WorkError(f"cannot listen on UDP port {port} of {host}, {error.strerror}: choose another port") from None
     return listener
+
+
+def _lacks_scope(host: str) -> bool:
+    """Whether `host` is a link-local address (RFC 4007, section 6) that does not say of which link."""
+    try:
+        address = ipaddress.IPv6Address(host)
+    except ValueError:
+        return False
+    return address.is_link_local and address.scope_id is None
 
 
 def _kernel_drops(listener: socket.socket) -> int | None:

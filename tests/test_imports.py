@@ -17,6 +17,11 @@ CALCULATING = {
     *("textwrap", "types", "typing", "numpy"),
 }
 """What a pure room may use besides the project: nothing that knows a clock, a file, a socket, a thread or chance."""
+NUMPY_OUTSIDE = {
+    *("random", "load", "loadtxt", "genfromtxt", "fromfile", "fromregex", "memmap", "open_memmap", "DataSource"),
+    *("save", "savez", "savez_compressed", "savetxt", "tofile", "dump", "lib", "ctypeslib", "f2py", "testing"),
+}
+"""What numpy has of chance and files; a pure room may use the rest."""
 OUTSIDE = {"open", "input", "print", "exec", "eval", "__import__", "breakpoint"}
 
 
@@ -32,6 +37,27 @@ def imports(source: str) -> Iterator[str]:
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, "imports are written with the full name"
             yield from (f"{node.module}.{name.name}" for name in node.names)
+
+
+def numpy_outside(source: str) -> Iterator[str]:
+    """What a source uses of numpy, or of arrays, that a pure room may not."""
+    tree = ast.parse(source)
+    names = {
+        name.asname or name.name.partition(".")[0]
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Import)
+        for name in node.names
+        if is_in(name.name, "numpy")
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute):
+            is_numpys = isinstance(node.value, ast.Name) and node.value.id in names
+            if node.attr in NUMPY_OUTSIDE and (is_numpys or node.attr in ("tofile", "fromfile")):
+                yield f"{ast.unparse(node)} in line {node.lineno}"
+    for module in imports(source):
+        root, *inner = module.split(".")
+        if root == "numpy" and NUMPY_OUTSIDE.intersection(inner):
+            yield module
 
 
 def is_in(module: str, *rooms: str) -> bool:
@@ -75,6 +101,39 @@ def test_a_pure_room_calls_nothing_outside(folder: str) -> None:
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in OUTSIDE
     ]
     assert found == []
+
+
+@pytest.mark.parametrize("folder", ["coach/engine", "coach/planner"])
+def test_a_pure_room_uses_no_chance_and_no_files_of_numpy(folder: str) -> None:
+    found = [
+        f"{path.relative_to(TOP)}: {use}"
+        for path in modules(folder)
+        for use in numpy_outside(path.read_text(encoding="utf-8"))
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "import numpy as np\nnp.random.default_rng()",
+        "import numpy\nnumpy.load('a')",
+        "import numpy as other\ndef f():\n    return other.memmap",
+        "from numpy.random import default_rng",
+        "from numpy import fromfile",
+        "import numpy.random",
+        "import numpy.random as chance",
+        "import array\narray.array('d').fromfile(file, 1)",
+        "def f(column):\n    column.tofile('a')",
+    ],
+)
+def test_the_rule_on_numpy_sees_chance_and_files(source: str) -> None:
+    assert list(numpy_outside(source))
+
+
+def test_the_rule_on_numpy_lets_calculation_pass() -> None:
+    fine = "import json\nimport numpy as np\nfrom numpy.typing import NDArray\nnp.interp(1, x, y)\nself.load\njson.load"
+    assert list(numpy_outside(fine)) == []
 
 
 def test_pygame_stays_in_its_rooms() -> None:

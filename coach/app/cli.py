@@ -10,10 +10,11 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
-from typing import Any, NoReturn
+from io import TextIOWrapper
+from typing import Any, NoReturn, TextIO
 
 from coach import __version__
-from coach.vocabulary.errors import CornerwordError
+from coach.vocabulary.errors import CornerwordError, WorkError
 
 TRACEBACK = "CORNERWORD_TRACEBACK"
 """Environment variable: set to anything, an unexpected error shows its traceback."""
@@ -116,7 +117,11 @@ def _add_coaching(to: argparse.ArgumentParser) -> None:
 
 
 def _print(text: str, to_errors: bool) -> None:
-    stream = sys.stderr if to_errors else sys.stdout
+    stream: TextIO | None = sys.stderr if to_errors else sys.stdout
+    if stream is None:
+        raise WorkError("the summary has nowhere to go, the output is closed: leave it open, or name a file")
+    if isinstance(stream, TextIOWrapper):
+        stream.reconfigure(errors="backslashreplace")  # a label that the terminal's encoding does not know
     try:
         stream.write(text)
         stream.flush()
@@ -124,10 +129,16 @@ def _print(text: str, to_errors: bool) -> None:
         from coach.app.eventlog import silence_stdout
 
         silence_stdout()
+    except OSError as error:
+        from coach.app.eventlog import silence_stdout
+
+        silence_stdout()
+        raise WorkError(f"the summary could not be written ({error.strerror}): make room, or name a file") from error
 
 
 def _fail(message: str, code: int) -> int:
-    print(f"cornerword: {message}", file=sys.stderr)
+    if sys.stderr is not None:
+        print(f"cornerword: {message}", file=sys.stderr)
     return code
 
 

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from coach.planner.start import read_focus
 from coach.vocabulary.errors import InputError
+from feeds.paths import on_one_line
 from feeds.udp import DEFAULT_PORT
 
 
@@ -90,4 +91,6 @@ def _differ(one: str, first: str | Path | None, other: str, second: str | Path |
     if first is None or second is None or first == "-":
         return
     if Path(first).resolve() == Path(second).resolve():
-        raise InputError(f"{one} and {other} are the same file, {first}: writing one would destroy the other")
+        raise InputError(
+            f"{one} and {other} are the same file, {on_one_line(first)}: writing one would destroy the other"
+        )

@@ -16,21 +16,26 @@ from coach.vocabulary.events import Event, record
 FLUSH = 0.5
 """s after which a written line is handed to the system: a kill loses no more."""
 
+_OWN = b'{"type":"run"'
+"""How an event log of ours begins: such a file may be written anew, for it can be made again."""
+
 _encode = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
 
 
 class EventLog:
     """A sink that writes events to a file, or to standard output for `-`.
 
-    What goes wrong here costs the log, never the session: it is told once by `say`, and `gone` is set.
+    What goes wrong here costs the log, never the session: it is told once by `say`, `gone` is set, and `failure` says
+    why, unless it is only that the reader of standard output has left.
     """
 
     def __init__(self, target: str, say: Callable[[str], None]) -> None:
         self.target = "standard output" if target == "-" else target
         self.gone = False
+        self.failure: str | None = None
         self._say = say
         self._own = target != "-"
-        self._stream: TextIO = _open(Path(target)) if self._own else sys.stdout
+        self._stream: TextIO = _open(Path(target)) if self._own else _standard_output()
         self._flushed = monotonic()
 
     def take(self, event: Event) -> None:
@@ -63,11 +68,14 @@ class EventLog:
             self._give_up(error)
 
     def _give_up(self, error: Exception) -> None:
+        if self.gone:
+            return
         self.gone = True
         if not self._own and isinstance(error, BrokenPipeError):
             silence_stdout()  # the reader has seen enough, as `head` does: no news to anyone
             return
-        self._say(f"event log: writing to {self.target} failed ({_reason(error)}); the session goes on without it")
+        self.failure = f"event log: writing to {self.target} failed ({_reason(error)})"
+        self._say(self.failure)
 
 
 def silence_stdout() -> None:
@@ -81,8 +89,21 @@ def silence_stdout() -> None:
         os.close(nowhere)
 
 
+def _is_ours(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(_OWN)) in (b"", _OWN)
+
+
+def _standard_output() -> TextIO:
+    if sys.stdout is None:
+        raise InputError("--events -: standard output is closed: name a file")
+    return sys.stdout
+
+
 def _open(path: Path) -> TextIO:
     try:
+        if path.is_file() and not _is_ours(path):
+            raise InputError(f"--events: {path} is there already and is no event log: name another file")
         return path.open("w", encoding="utf-8", newline="\n")
     except OSError as error:
         message = f"--events: cannot write {path} ({_reason(error)}): name a file in a folder that can be written"

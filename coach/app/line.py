@@ -9,7 +9,7 @@ from coach.engine.engine import Engine
 from coach.engine.start import EngineStart
 from coach.planner.planner import Planner
 from coach.planner.start import PlannerStart
-from coach.vocabulary.events import Action, Event, Stream
+from coach.vocabulary.events import Action, Event, Reference, Stream
 from coach.vocabulary.sample import Sample
 
 LOST = 2.0
@@ -42,11 +42,6 @@ class Line:
         self._lap = 0
         self._lost = False
 
-    @property
-    def lost(self) -> bool:
-        """Whether the stream is silent just now."""
-        return self._lost
-
     def push(self, sample: Sample, received: float) -> None:
         """Take in one sample that came at `received` (s, wall clock)."""
         self.silence(received)
@@ -57,11 +52,13 @@ class Line:
         self._t = sample.t
         self._hear(self._engine.push(sample))
 
-    def silence(self, now: float) -> None:
-        """No sample has come until `now` (s, the clock of the receive times)."""
-        if self._received is not None and not self._lost and round(now, _DIGITS) - self._received > LOST:
-            self._lost = True
-            self._hear([Stream(self._t, self._lap, "lost", self._t, None)])
+    def silence(self, now: float) -> bool:
+        """No sample has come until `now` (s, as the receive times); returns whether that makes the stream lost."""
+        if self._received is None or self._lost or round(now, _DIGITS) - self._received <= LOST:
+            return False
+        self._lost = True
+        self._hear([Stream(self._t, self._lap, "lost", self._t, None)])
+        return True
 
     def act(self, action: str) -> None:
         """The driver or an instructor pressed something."""
@@ -79,7 +76,8 @@ class Line:
 
     def _give(self, events: list[Event]) -> None:
         for event in events:
-            self._lap = event.lap
+            if not isinstance(event, Reference):  # its lap is the reference's own
+                self._lap = event.lap
             if event.logged:
                 for sink in self._sinks:
                     sink.take(event)

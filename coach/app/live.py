@@ -20,28 +20,32 @@ from coach.app.stop import Stop
 from coach.app.summary import Summary
 from coach.app.watch import Watch
 from feeds import registry
-from feeds.base import Datagram
+from feeds.base import Datagram, Feed
 from feeds.clock import steady_wall_clock
 from feeds.counts import Counts
 from feeds.recording import RecordingWriter
 from feeds.udp import UdpReceiver
 
-BACKLOG = 200_000
-"""datagrams taken from the system and not yet worked through: about 200 MB, many minutes of the fastest stream."""
+BACKLOG = 64 * 1024 * 1024
+"""bytes of datagrams taken from the system and not yet worked through: minutes of the fastest stream."""
 BATCH = 16
 """datagrams worked through between two looks at the socket: about a millisecond."""
+RECORDED = 128
+"""datagrams recorded between two looks at the socket: about three milliseconds, and more than are worked through."""
 BURST = 64
 """datagrams found waiting in one look that make a burst: it is taken in before anything else is worked through."""
 PAUSE = 0.005
 """s without a burst that end it. The end of a lap may take the engine 20 ms, more than the system's buffer holds."""
+LONGEST = 0.5
+"""s that a burst is taken in for; then at least as long is worked, or a flood would keep the coach from its work."""
 OVER = 16
 """datagrams in a pause under which the burst is over: three times what the fastest simulators send."""
-SETTLE = 0.005
-"""s given to a first datagram's followers: the engine's opening takes as long as the system's buffer holds a burst."""
 RECEIVE_BUFFER = 4 * 1024 * 1024
 """bytes asked of the system: some thousand datagrams while a batch is worked through."""
 WAIT = 0.1
 """s to wait for a datagram when nothing is left to do; also how late the end is noticed."""
+MANY = 2_000
+"""datagrams left to work through at the end that are worth a line: a second or less would not be noticed."""
 TELL = 1.0
 """s between two looks at what there is to tell of drops."""
 COLLECT_AFTER = 50_000
@@ -62,57 +66,94 @@ class LiveLoop:
         self._session = session
         self._console = console
         self._watch = watch
-        self._backlog: deque[Datagram] = deque()
+        self._backlog: deque[tuple[Datagram, bool]] = deque()
+        """to be worked through, each with whether it was recorded"""
+        self._unread: deque[Datagram] = deque()
+        """taken in after these, and not recorded yet"""
+        self._bytes = 0
         self._overrun = Counts("datagram dropped")
+        self._burst_until = clock()
         self._told = clock()
 
     def run(self, stop: Stop) -> None:
         """Until `stop` asks for the end; what has come by then is still worked through."""
-        while not stop.asked and self._take(WAIT) == 0:
-            self._tick()
-        stop.sleep(SETTLE)
-        while not stop.asked:
-            if self._take(0.0 if self._backlog else WAIT) >= BURST:
+        while not stop.asked and not self._session.over:
+            came = self._take(0.0 if self._backlog else WAIT)
+            if self._receiver.source is None:
+                self._find_source()
+            if came >= BURST:
                 self._take_burst(stop)
+            self._record(RECORDED)
             self._work(BATCH)
             self._tick()
         self._take(0.0)
+        self._record(len(self._unread))
+        if len(self._backlog) >= MANY:
+            self._console.say(
+                f"working through the {len(self._backlog)} datagrams that came; Ctrl-C again ends at once"
+            )
         self._work(len(self._backlog))
         self._tell(float("inf"))
 
+    def _find_source(self) -> None:
+        """Works through what came until one of it is good: from then on its sender is the source."""
+        while self._unread and self._receiver.source is None:
+            self._record(1)
+            self._work(len(self._backlog))
+
     def _take_burst(self, stop: Stop) -> None:
+        """Takes a burst in whole, as the system's buffer holds less of it than comes while one lap's end is worked."""
+        began = self._clock()
+        if began < self._burst_until:
+            return
         paused = False
-        while not stop.asked and len(self._backlog) < BACKLOG:
+        while not stop.asked and self._bytes < BACKLOG and self._clock() - began < LONGEST:
             came = self._take(0.0)
+            self._session.tick(self._clock(), idle=False)
             if came >= BURST:
                 paused = False
             elif paused and came < OVER:
-                return
+                break
             else:
                 stop.sleep(PAUSE)
                 paused = True
+        now = self._clock()
+        self._burst_until = now + (now - began)
 
     def _take(self, timeout: float) -> int:
         came = self._receiver.receive(timeout)
-        room = BACKLOG - len(self._backlog)
-        for _ in came[room:]:
-            self._overrun.add("more came than could be worked through", "send fewer a second")
-        self._backlog.extend(came[:room])
+        for datagram in came:
+            if self._bytes >= BACKLOG:
+                self._overrun.add("more came than could be worked through", "send fewer a second")
+                continue
+            self._bytes += len(datagram.data)
+            self._unread.append(datagram)
         return len(came)
+
+    def _record(self, most: int) -> None:
+        """The source's go to the recording soon after they came, not when their turn to be worked through comes, so
+        that a kill loses no more than a second of them."""
+        for _ in range(min(most, len(self._unread))):
+            datagram = self._unread.popleft()
+            known = datagram.sender == self._receiver.source
+            if known:
+                self._session.keep(datagram)
+            self._backlog.append((datagram, known))
 
     def _work(self, most: int) -> None:
         for _ in range(min(most, len(self._backlog))):
-            datagram = self._backlog.popleft()
+            datagram, kept = self._backlog.popleft()
+            self._bytes -= len(datagram.data)
             sample = self._intake.read(datagram)
-            if sample is None:
+            known = sample is None or self._receiver.confirm(datagram.sender)
+            if known and not kept:
                 self._session.keep(datagram)
-            elif self._receiver.confirm(datagram.sender):
+            if sample is not None and known:
                 self._say(self._watch.sample(datagram.received, sample, datagram.sender))
-                self._session.keep(datagram)
                 self._session.coach(sample, datagram.received)
 
     def _tick(self) -> None:
-        now, idle = self._clock(), not self._backlog
+        now, idle = self._clock(), not self._backlog and not self._unread
         self._session.tick(now, idle)
         if idle:
             self._say(self._watch.tick(now, self._intake.dropped.total))
@@ -132,16 +173,18 @@ class LiveLoop:
 
 def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
     """Coach a live stream until the end is asked for; returns the summary."""
-    start = fresh(options.feed, options.reference, options.focus)
+    start = fresh(options.feed, options.reference, options.focus, stop)
     summary = Summary()
     with ExitStack() as opened:
         receiver, clock = opened.enter_context(_listening(options))
-        recorder = None if options.record is None else _recorder(options.record, start)
+        feed = registry.create(options.feed)
         sinks: list[Sink] = [summary, console, Notices(console)]
         if options.events is not None:
-            sinks.append(opened.enter_context(closing(EventLog(options.events, console.say))))
+            log = EventLog(options.events, lambda line: console.say(f"{line}; the session goes on without it"))
+            sinks.append(opened.enter_context(closing(log)))
+        recorder = None if options.record is None else _recorder(options.record, start)
         session = opened.enter_context(ended(Session(start, sinks, recorder, console), clock))
-        _run(options, receiver, clock, session, console, stop)
+        _run(options, feed, receiver, clock, session, console, stop)
     return summary.text()
 
 
@@ -149,9 +192,10 @@ def record(options: RecordOptions, console: Console, stop: Stop) -> str:
     """Write a live stream to a recording until the end is asked for; returns the closing line."""
     start = fresh(options.feed, None, ())
     with _listening(options) as (receiver, clock):
+        feed = registry.create(options.feed)
         began = clock()
         with ended(Session(start, [], _recorder(options.file, start), console), clock) as session:
-            _run(options, receiver, clock, session, console, stop)
+            _run(options, feed, receiver, clock, session, console, stop)
         seconds = clock() - began
     if session.failure is not None:
         raise session.failure
@@ -159,9 +203,15 @@ def record(options: RecordOptions, console: Console, stop: Stop) -> str:
 
 
 def _run(
-    options: Listening, receiver: UdpReceiver, clock: Clock, session: Session, console: Console, stop: Stop
+    options: Listening,
+    feed: Feed,
+    receiver: UdpReceiver,
+    clock: Clock,
+    session: Session,
+    console: Console,
+    stop: Stop,
 ) -> None:
-    intake = Intake(registry.create(options.feed), console.say)
+    intake = Intake(feed, console.say)
     with _calm_collector():
         watch = Watch(clock(), receiver.address, options.feed)
         loop = LiveLoop(receiver, clock, intake, session, console, watch)

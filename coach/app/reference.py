@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+from coach.app.stop import Stop
 from coach.engine.start import EngineStart
 from coach.engine.study import study
 from coach.vocabulary.errors import FormatError, InputError
@@ -15,14 +16,15 @@ from feeds.base import Datagram, Feed
 from feeds.recording import Recording, open_recording
 
 
-def with_reference(start: EngineStart, name: str) -> EngineStart:
+def with_reference(start: EngineStart, name: str, stop: Stop | None = None) -> EngineStart:
     """`start`, with the best clean lap of the file `name` as its reference, its circuit's map and the scatter shown.
 
-    Raises InputError where there is no such file, no lap to use in it, or no recording at all.
+    Raises InputError where there is no such file, no lap to use in it, or no recording at all, and KeyboardInterrupt
+    where `stop` asks for the end meanwhile: an hour of laps takes some seconds to read.
     """
     origin = Path(name).name
     try:
-        studied = study(_samples(open_recording(name)), origin)
+        studied = study(_samples(open_recording(name), stop), origin)
     except InputError as error:
         raise InputError(f"--reference: {error}") from error
     return replace(
@@ -35,9 +37,11 @@ def with_reference(start: EngineStart, name: str) -> EngineStart:
     )
 
 
-def _samples(recording: Recording) -> Iterator[Sample]:
+def _samples(recording: Recording, stop: Stop | None) -> Iterator[Sample]:
     feed = registry.create("generic" if recording.head is None else str(recording.head.get("source")))
     for item in recording:
+        if stop is not None and stop.asked:
+            raise KeyboardInterrupt
         if isinstance(item, Datagram):
             sample = _sample(feed, item.data)
             if sample is not None:

@@ -15,17 +15,17 @@ from coach.app.start import SessionStart, fresh, from_head
 from coach.app.stop import Stop
 from coach.app.summary import Summary
 from coach.engine.start import mismatch
-from coach.vocabulary.errors import FormatError, InputError
+from coach.vocabulary.errors import FormatError, InputError, WorkError
 from coach.vocabulary.sample import Sample
 from feeds import registry
 from feeds.base import Datagram
 from feeds.pacing import paced
-from feeds.recording import ActionLine, EndLine, Item, Recording, open_recording
+from feeds.recording import ActionLine, EndLine, Item, Recording, SilenceLine, open_recording
 
 
 @dataclass(slots=True)
 class Step:
-    """One thing that a recording makes happen at `received` (s): a sample, an action, or (neither) its end."""
+    """One thing that a recording makes happen at `received` (s): a sample, an action, or (neither) a silence."""
 
     received: float
     sample: Sample | None = None
@@ -41,14 +41,16 @@ def steps(items: Iterable[Item], intake: Intake) -> Iterator[Step]:
                 yield Step(item.received, sample=sample)
         elif isinstance(item, ActionLine):
             yield Step(item.received, action=item.action)
-        elif isinstance(item, EndLine):
+        elif isinstance(item, (SilenceLine, EndLine)):
             yield Step(item.received)
 
 
 def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
     """Replay a recording; returns the summary. InputError for a file, or a reference, that does not serve."""
     recording = open_recording(options.file)
-    start = _start(recording, options)
+    if recording.headless is not None:
+        console.say(recording.headless)
+    start = _start(recording, options, stop)
     intake = Intake(registry.create(start.feed), console.say)
     read = steps(recording, intake)
     first = next((step for step in read if step.sample is not None), None)
@@ -58,7 +60,7 @@ def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
     if wrong is not None and options.reference is not None:
         raise InputError(f"--reference: {wrong}")
     summary = Summary()
-    log = None if options.events is None else EventLog(options.events, console.say)
+    log = None if options.events is None else EventLog(options.events, lambda line: None)
     sinks: list[Sink] = [summary, Notices(console)]
     if log is not None:
         sinks.append(log)
@@ -71,6 +73,8 @@ def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
     finally:
         if log is not None:
             log.close()
+    if log is not None and log.failure is not None:
+        raise WorkError(f"{log.failure}: make room, or name another file")
     intake.tell(float("inf"))
     if recording.truncated is not None:
         console.say(recording.truncated)
@@ -92,11 +96,11 @@ def _run(line: Line, timed: Iterable[Step], log: EventLog | None, stop: Stop) ->
     line.finish()
 
 
-def _start(recording: Recording, options: ReplayOptions) -> SessionStart:
+def _start(recording: Recording, options: ReplayOptions, stop: Stop) -> SessionStart:
     if recording.head is None:
-        return fresh("generic", options.reference, options.focus)
+        return fresh("generic", options.reference, options.focus, stop)
     try:
-        return from_head(recording.head, options.reference, options.focus)
+        return from_head(recording.head, options.reference, options.focus, stop)
     except FormatError as error:
         raise FormatError(f"{options.file}: {error}") from error
 

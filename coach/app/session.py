@@ -32,6 +32,11 @@ class Session:
         self._console = console
         self._line = Line(start.engine, start.planner, sinks) if sinks else None
 
+    @property
+    def over(self) -> bool:
+        """Whether there is nothing left to do: it only records, and the disk has failed."""
+        return self._line is None and self.failure is not None
+
     def keep(self, datagram: Datagram) -> None:
         """Write a datagram to the recording."""
         recorder = self._recorder
@@ -46,11 +51,10 @@ class Session:
 
     def tick(self, now: float, idle: bool) -> None:
         """Time has gone on to `now` (s, the receive clock); `idle`: all that came was worked through."""
-        if self._line is not None and idle:
-            self._line.silence(now)
+        lost = self._line is not None and idle and self._line.silence(now)
         recorder = self._recorder
         if recorder is not None:
-            self._recording(lambda: recorder.tick(now))
+            self._recording(lambda: recorder.silence(now) if lost else recorder.tick(now))
         for log in self._logs:
             log.tick()
 

@@ -7,13 +7,11 @@ from typing import Any
 
 from coach import __version__
 from coach.app.reference import with_reference
+from coach.app.stop import Stop
 from coach.engine.start import EngineStart
 from coach.planner.start import PlannerStart
 from coach.vocabulary.errors import FormatError
 from voice import lengths
-
-TABLE = "en-us-175"
-"""The shipped table of phrase lengths."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,16 +32,18 @@ class SessionStart:
         }
 
 
-def fresh(feed: str, reference: str | None, focus: tuple[str, ...]) -> SessionStart:
+def fresh(feed: str, reference: str | None, focus: tuple[str, ...], stop: Stop | None = None) -> SessionStart:
     """A start from the command line alone. InputError for a reference that cannot be used."""
-    table = lengths.load(TABLE)
+    table = lengths.load()
     engine = EngineStart(version=__version__, source=feed, phrases=table.name)
     if reference is not None:
-        engine = with_reference(engine, reference)
+        engine = with_reference(engine, reference, stop)
     return SessionStart(feed, engine, PlannerStart(focus=focus, lengths=dict(table.lengths), phrases=table.name))
 
 
-def from_head(head: dict[str, Any], reference: str | None, focus: tuple[str, ...]) -> SessionStart:
+def from_head(
+    head: dict[str, Any], reference: str | None, focus: tuple[str, ...], stop: Stop | None = None
+) -> SessionStart:
     """The start that a recording's head holds; what the command line names replaces it. Raises FormatError."""
     feed = head.get("source")
     if not isinstance(feed, str):
@@ -51,7 +51,7 @@ def from_head(head: dict[str, Any], reference: str | None, focus: tuple[str, ...
     engine = replace(EngineStart.from_json(head.get("engine")), version=__version__)
     planner = PlannerStart.from_json(head.get("planner"))
     if reference is not None:
-        engine = with_reference(engine, reference)
+        engine = with_reference(engine, reference, stop)
     if focus:
         planner = replace(planner, focus=focus)
     return SessionStart(feed, engine, planner)

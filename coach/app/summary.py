@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import islice
 from statistics import median
 from textwrap import shorten, wrap
 
@@ -15,6 +16,12 @@ WIDTH = 80
 PHASES = ("braking", "entry", "exit", "straight")
 PLACES = 10
 """rows of the table of seconds; the rest are added up in one."""
+LABELS = 3
+"""tracks with their cars that are named; the rest are counted."""
+WHOLE = ("reference", "full_throttle", "brake_off")
+"""detectors that say what is amiss in a whole sentence."""
+_SENTENCE = 400
+"""characters of such a sentence that are shown."""
 _LABEL = 38
 """characters of a stream's own label: two stand on one line."""
 
@@ -43,7 +50,7 @@ class Summary:
     """A sink that remembers what a session came to; `text()` says it in at most 80 columns."""
 
     def __init__(self) -> None:
-        self._runs: list[Run] = []
+        self._labels: dict[str, None] = {}
         self._reference: Reference | None = None
         self._laps: list[Lap] = []
         self._places: dict[int | None, _Place] = defaultdict(_Place)
@@ -66,7 +73,8 @@ class Summary:
         elif isinstance(event, Stream):
             self._stream[event.what] += 1
         elif isinstance(event, Run):
-            self._runs.append(event)
+            track, car = event.track or "a track without a name", event.car or "a car without a name"
+            self._labels[f"{plain(track, _LABEL)}, {plain(car, _LABEL)}"] = None
         elif isinstance(event, Reference):
             self._reference = event
         elif isinstance(event, Detector):
@@ -74,7 +82,7 @@ class Summary:
 
     def text(self) -> str:
         """The whole summary, lines without trailing spaces, one newline at the end."""
-        if not self._runs:
+        if not self._labels:
             return "No telemetry came, so there is nothing to sum up.\n"
         blocks = [self._heading(), self._lap_table(), self._seconds(), self._found(), self._said(), self._held_back()]
         blocks.append(self._notes())
@@ -92,15 +100,13 @@ class Summary:
         if event.on:
             self._off.pop(event.name, None)
         else:
-            self._off[event.name] = event.lacks or "channels"
+            self._off[event.name] = _reason(event)
 
     def _heading(self) -> list[str]:
-        labels: list[str] = []
-        for run in self._runs:
-            track, car = run.track or "a track without a name", run.car or "a car without a name"
-            label = f"{plain(track, _LABEL)}, {plain(car, _LABEL)}"
-            if label not in labels:
-                labels.append(label)
+        labels = list(islice(self._labels, LABELS))
+        more = len(self._labels) - len(labels)
+        if more:
+            labels.append(f"and {more} more")
         clean = sum(lap.clean for lap in self._laps)
         lines = [*labels, f"{_count(len(self._laps), 'lap')} ended, {clean} clean"]
         if self._reference is not None:
@@ -188,12 +194,22 @@ class Summary:
 
     def _notes(self) -> list[str]:
         lines = []
-        for name, lacks in self._off.items():
-            lines += _wrapped(f"Not judged: {words(name)}, because of {plain(lacks)} in this stream.")
+        for reason in self._off.values():
+            lines += _wrapped(reason)
         if self._stream:
             told = ", ".join(f"{words(what)} {number}" for what, number in sorted(self._stream.items()))
             lines += _wrapped(f"The stream: {told}.")
         return lines
+
+
+def _reason(off: Detector) -> str:
+    """The sentence that says why a detector was off."""
+    lacks = plain(off.lacks or "channels for it", _SENTENCE)
+    if off.name in WHOLE:
+        return f"{lacks[0].upper()}{lacks[1:]}."
+    aid = lacks.removesuffix(" (assist)")
+    why = f"this stream has no {lacks}" if aid == lacks else f"the {aid} assist is on"
+    return f"Not judged: {words(off.name)}, because {why}."
 
 
 def _wrapped(text: str) -> list[str]:

@@ -18,6 +18,7 @@ class Watch:
         self._where, self._feed = where, feed
         self._since = now
         self._heard: float | None = None
+        self._sender = ""
         self._told = False
 
     def sample(self, now: float, sample: Sample, sender: str) -> list[str]:
@@ -28,8 +29,13 @@ class Watch:
             track = "a track without a name" if sample.track is None else plain(sample.track)
             car = "a car without a name" if sample.car is None else plain(sample.car)
             lines.append(f"telemetry from {sender}: {track}, {car}")
+        elif sender != self._sender:
+            waited = now - silent
+            why = f"after {waited:.0f} s of silence from" if waited >= SILENT else "in place of"
+            lines.append(f"telemetry from {sender} now, {why} {self._sender}")
         elif self._told:
             lines.append(f"telemetry is back after {now - silent:.0f} s")
+        self._sender = sender
         self._told = False
         return lines
 

@@ -83,7 +83,7 @@ class Circuit:
         try:
             marks = tuple(CornerMark(**{**mark, "apexes": tuple(mark["apexes"])}) for mark in data["marks"])
             return cls(str(data["name"]), float(data["length"]), marks)
-        except (KeyError, TypeError, ValueError) as error:
+        except (KeyError, TypeError, ValueError, OverflowError) as error:
             raise FormatError(f"the circuit's map cannot be read ({error!r}): record it again") from error
 
 

@@ -62,7 +62,7 @@ class Scatter:
             for corner, feature, values in data:
                 for value in values:
                     scatter.add(int(corner), str(feature), float(value))
-        except (TypeError, ValueError) as error:
+        except (TypeError, ValueError, OverflowError) as error:
             raise FormatError(f"the learned scatter cannot be read ({error!r}): record it again") from error
         return scatter
 

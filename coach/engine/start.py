@@ -56,13 +56,19 @@ class EngineStart:
                 source=str(data["source"]),
                 phrases=str(data["phrases"]),
                 reference=None if reference is None else GridLap.from_json(reference),
-                origin=data["origin"],
+                origin=_origin(data["origin"]),
                 circuit=None if circuit is None else Circuit.from_json(circuit),
                 scatter=Scatter.from_json(data["scatter"]),
                 usual={(int(corner), str(feature)): float(value) for corner, feature, value in data["usual"]},
             )
-        except (KeyError, TypeError, ValueError) as error:
+        except (KeyError, TypeError, ValueError, OverflowError) as error:
             raise FormatError(f"the recording's start cannot be read ({error!r}): it was not written whole") from error
+
+
+def _origin(value: Any) -> str | None:
+    if value is None or isinstance(value, str):
+        return value
+    raise TypeError("origin is neither text nor null")
 
 
 def mismatch(start: EngineStart, sample: Sample) -> str | None:
@@ -79,7 +85,12 @@ def mismatch_length(lap: GridLap, length: float) -> str | None:
     """One line that says that `lap` is of another circuit than one of `length` m; None where it may be the same."""
     if abs(length - lap.length) > SAME_LENGTH * lap.length:
         return (
-            f"the reference lap is {lap.length:.0f} m long, this circuit {length:.0f} m: "
+            f"the reference lap is {_metres(lap.length)} m long, this circuit {_metres(length)} m: "
             "choose a lap of this circuit and layout"
         )
     return None
+
+
+def _metres(length: float) -> str:
+    """Whole metres, and in short what is no circuit's length."""
+    return f"{length:.0f}" if abs(length) < 1e6 else f"{length:.3g}"

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from coach.engine.along import value_along
 from coach.engine.lap import Floats, GridLap
 from coach.engine.tape import CHANNELS, NAN, Tape
 
@@ -49,24 +50,11 @@ class Stretch:
 
     def time_at(self, distance: float) -> float | None:
         """s: when `distance` was first reached; None outside the stretch."""
-        return self._between(self.t, distance)
+        return value_along(self.d, self.t, distance)
 
     def value_at(self, channel: str, distance: float) -> float | None:
         """The channel at `distance`, interpolated; None outside or not sent."""
-        value = self._between(self.columns[channel], distance)
-        return value if value is not None and value == value else None
-
-    def _between(self, column: array[float], distance: float) -> float | None:
-        d = self.d
-        after = bisect_left(d, distance)
-        if after >= len(d):
-            return None
-        if d[after] == distance:
-            return column[after]
-        if after == 0:
-            return None
-        part = (distance - d[after - 1]) / (d[after] - d[after - 1])
-        return column[after - 1] + (column[after] - column[after - 1]) * part
+        return value_along(self.d, self.columns[channel], distance)
 
     def longest_step(self, since: float) -> float:
         """s: the longest silence between two rows from `since` m on."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from array import array
 from bisect import bisect_left
 
+from coach.engine.along import value_along
 from coach.vocabulary.sample import Sample
 
 NAN = float("nan")
@@ -83,22 +84,8 @@ class Tape:
 
     def time_at(self, distance: float) -> float | None:
         """s: when `distance` was first reached, interpolated; None where it was not (yet) driven in this lap."""
-        return self._between(self.t, distance)
+        return value_along(self.reach, self.t, distance)
 
     def value_at(self, channel: str, distance: float) -> float | None:
         """The channel at `distance`, interpolated; None where not driven or not sent."""
-        value = self._between(self.columns[channel], distance)
-        return value if value is not None and value == value else None
-
-    def _between(self, column: array[float], distance: float) -> float | None:
-        reach = self.reach
-        after = bisect_left(reach, distance)
-        if after >= len(reach):
-            return None
-        if reach[after] == distance:
-            return column[after]
-        if after == 0:
-            return None
-        low, high = reach[after - 1], reach[after]
-        part = (distance - low) / (high - low)
-        return column[after - 1] + (column[after] - column[after - 1]) * part
+        return value_along(self.reach, self.columns[channel], distance)

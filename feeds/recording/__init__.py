@@ -2,12 +2,23 @@
 
 A recording, version 1 (`*.cwrec`), is gzip of JSON lines, a new gzip member about each second. The first line is the
 head: `format`, `version`, `source`, and whatever the caller must restore to say again what was said. Then one line a
-datagram, `received` (s) with its bytes as `text` or `base64`; one for each `action`; and `end` when it was closed.
+datagram, `received` (s) with its bytes as `text` or `base64`; one for each `action`; `silence` where the stream was
+called lost; and `end` when it was closed.
 Keys may be added, and lines of other kinds; a reader skips what it does not know.
 """
 
-from feeds.recording.lines import FORMAT, VERSION, ActionLine, EndLine, Item
+from feeds.recording.lines import FORMAT, VERSION, ActionLine, EndLine, Item, SilenceLine
 from feeds.recording.reader import Recording, open_recording
 from feeds.recording.writer import RecordingWriter
 
-__all__ = ["FORMAT", "VERSION", "ActionLine", "EndLine", "Item", "Recording", "RecordingWriter", "open_recording"]
+__all__ = [
+    "FORMAT",
+    "VERSION",
+    "ActionLine",
+    "EndLine",
+    "Item",
+    "Recording",
+    "RecordingWriter",
+    "SilenceLine",
+    "open_recording",
+]

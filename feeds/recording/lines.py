@@ -25,13 +25,20 @@ class ActionLine:
 
 
 @dataclass(slots=True)
+class SilenceLine:
+    """At `received` (s) the stream had been silent for so long that it was called lost."""
+
+    received: float
+
+
+@dataclass(slots=True)
 class EndLine:
     """The recording was closed in good order at `received` (s)."""
 
     received: float
 
 
-Item = Datagram | ActionLine | EndLine
+Item = Datagram | ActionLine | SilenceLine | EndLine
 
 _quoted = json.JSONEncoder(ensure_ascii=False).encode
 
@@ -54,6 +61,11 @@ def datagram_line(received: float, data: bytes) -> bytes:
 def action_line(received: float, action: str) -> bytes:
     """What was pressed."""
     return f'{{"received":{_time(received)},"action":{json.dumps(action)}}}\n'.encode()
+
+
+def silence_line(received: float) -> bytes:
+    """The stream was called lost."""
+    return f'{{"received":{_time(received)},"silence":true}}\n'.encode()
 
 
 def end_line(received: float) -> bytes:
@@ -81,6 +93,8 @@ def item_of(line: bytes) -> Item | None:
             return Datagram(received, b64decode(found["base64"], validate=True))
         if "action" in found:
             return ActionLine(received, str(found["action"]))
+        if "silence" in found:
+            return SilenceLine(received)
         return EndLine(received) if "end" in found else None
     except (ValueError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise FormatError(f"no line of a recording: {error}", "damaged line") from None

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from coach.vocabulary.errors import FormatError, InputError, WorkError
+from coach.vocabulary.errors import CornerwordError, FormatError, InputError, WorkError
 from feeds.base import Datagram
 from feeds.channels import LARGEST
+from feeds.paths import on_one_line
 from feeds.recording.lines import FORMAT, VERSION, EndLine, Item, item_of
 from feeds.recording.split import LINE_LIMIT, lines_of
 from feeds.recording.zipped import MAGIC, Hole, unzipped
@@ -34,9 +35,13 @@ class Recording:
         self.path = path
         self.head = head
         """what was written at the top; None for plain JSON lines, and where the top of the file is damaged"""
-        source = None if head is None else head.get("source")
-        self.source: str = source if isinstance(source, str) else path.name
-        """a label of where the datagrams came from"""
+        self.headless: str | None = None
+        """one line that says what is lost, where the lines are a recording's but the top of the file is damaged"""
+        if is_recording and head is None:
+            self.headless = (
+                f"the head of {on_one_line(path)} is lost, with it the reference, focus and feed it was recorded with; "
+                "replaying the datagrams alone"
+            )
         self.truncated: str | None = None
         """after iterating: one line that says what is missing, where the file is cut short, damaged or not closed"""
         self._is_recording = is_recording
@@ -49,21 +54,24 @@ class Recording:
                 lines = lines_of(_pieces(file))
                 yield from state.watch(_items(lines, state) if self._is_recording else _datagrams(lines, state))
         except OSError as error:
-            raise WorkError(f"reading {self.path} failed, {error.strerror}: check the disk") from None
+            raise _unreadable(self.path, error) from None
         self.truncated = state.notice(self.path, self._is_recording)
 
 
 def open_recording(path: str | Path) -> Recording:
     """Open a `.cwrec`, `.jsonl` or `.jsonl.gz` file, told apart by what is in it.
 
-    InputError where there is no such file, FormatError where it holds something else or a newer version.
+    InputError where there is no such file or none that may be read, FormatError where it holds something else, a newer
+    version, or not one whole line.
     """
     path = Path(path)
     _check(path)
+    is_cut = False
     expected = "expected a .cwrec, or JSON lines (.jsonl, .jsonl.gz) with one datagram and its `t` a line"
     try:
         with path.open("rb") as file:
             for number, line in enumerate(lines_of(_beginning(_pieces(file)))):
+                is_cut = number == 0 and isinstance(line, Hole) and line.cut
                 found = None if isinstance(line, Hole) else _object(line)
                 if found is not None and found.get("format") == FORMAT:
                     return Recording(path, _checked_head(path, found), is_recording=True)
@@ -74,8 +82,11 @@ def open_recording(path: str | Path) -> Recording:
                 if number >= _LOOKED_AT:
                     break
     except OSError as error:
-        raise WorkError(f"reading {path} failed, {error.strerror}: check the disk") from None
-    raise FormatError(f"{path} is not a recording: {expected}", "not a recording")
+        raise _unreadable(path, error) from None
+    name = on_one_line(path)
+    if is_cut:
+        raise FormatError(f"{name} is cut short, before its first line ends: give another recording", "cut short")
+    raise FormatError(f"{name} is not a recording: {expected}", "not a recording")
 
 
 @dataclass(slots=True)
@@ -117,31 +128,41 @@ class _Progress:
         if not wrong:
             return None
         span = 0.0 if self.first is None else self.last - self.first
-        return f"{path} {' and '.join(wrong)}: {self.datagrams} datagrams over {span:.1f} s were read"
+        return f"{on_one_line(path)} {' and '.join(wrong)}: {self.datagrams} datagrams over {span:.1f} s were read"
 
 
 def _check(path: Path) -> None:
+    name = on_one_line(path)
     try:
         found = path.stat()
     except FileNotFoundError:
-        raise InputError(f"there is no file {path}: check the name") from None
+        raise InputError(f"there is no file {name}: check the name") from None
+    except PermissionError as error:
+        raise _unreadable(path, error) from None
     except (OSError, ValueError) as error:
-        raise InputError(f"cannot read {path}, {getattr(error, 'strerror', None) or error}: check the name") from None
+        raise InputError(f"cannot read {name}, {getattr(error, 'strerror', None) or error}: check the name") from None
     if stat.S_ISDIR(found.st_mode):
-        raise InputError(f"{path} is a folder: give the recording in it")
+        raise InputError(f"{name} is a folder: give the recording in it")
     if not stat.S_ISREG(found.st_mode):
-        raise InputError(f"{path} is no ordinary file: give a recording")
+        raise InputError(f"{name} is no ordinary file: give a recording")
     if not found.st_size:
-        raise FormatError(f"{path} is empty: give another recording", "not a recording")
+        raise FormatError(f"{name} is empty: give another recording", "not a recording")
+
+
+def _unreadable(path: Path, error: OSError) -> CornerwordError:
+    name = on_one_line(path)
+    if isinstance(error, PermissionError):
+        return InputError(f"{name} cannot be read: {error.strerror}; give a file that you may read")
+    return WorkError(f"reading {name} failed, {error.strerror}: check the disk")
 
 
 def _checked_head(path: Path, head: dict[str, Any]) -> dict[str, Any]:
-    version = head.get("version")
+    name, version = on_one_line(path), head.get("version")
     if type(version) is not int or version < 1:
-        raise FormatError(f"{path} is not a recording: its head names no version", "not a recording")
+        raise FormatError(f"{name} is not a recording: its head names no version", "not a recording")
     if version > VERSION:
         raise FormatError(
-            f"{path} is a recording of version {version}, and this program reads up to {VERSION}: update it",
+            f"{name} is a recording of version {version}, and this program reads up to {VERSION}: update it",
             "a newer version",
         )
     return head

@@ -10,7 +10,8 @@ from types import TracebackType
 from typing import Any
 
 from coach.vocabulary.errors import InputError, WorkError
-from feeds.recording.lines import action_line, datagram_line, end_line, head_line
+from feeds.paths import on_one_line
+from feeds.recording.lines import action_line, datagram_line, end_line, head_line, silence_line
 from feeds.recording.zipped import Member
 
 FLUSH_EVERY = 0.9
@@ -29,6 +30,7 @@ class RecordingWriter:
     def __init__(self, path: str | Path, head: Mapping[str, Any]) -> None:
         """Create the file and write its head. InputError where the file exists already or cannot be made."""
         self.path = Path(path)
+        name, folder = on_one_line(self.path), on_one_line(self.path.parent)
         top = head_line(head)
         self._size = 0
         self._member = Member()
@@ -36,11 +38,11 @@ class RecordingWriter:
         try:
             self._file = open(self.path, "xb", buffering=0)  # noqa: SIM115 - it is closed by close()
         except FileExistsError:
-            raise InputError(f"{self.path} exists already: choose another name, or move it away") from None
+            raise InputError(f"{name} exists already: choose another name, or move it away") from None
         except FileNotFoundError:
-            raise InputError(f"cannot record to {self.path}: there is no folder {self.path.parent}, make it") from None
+            raise InputError(f"cannot record to {name}: there is no folder {folder}, make it") from None
         except (OSError, ValueError) as error:
-            raise InputError(f"cannot record to {self.path}, {_reason(error)}: choose another place") from None
+            raise InputError(f"cannot record to {name}, {_reason(error)}: choose another place") from None
         self._member.add(top)
         self._flush()
 
@@ -58,6 +60,11 @@ class RecordingWriter:
         """Record what the driver or an instructor pressed."""
         if self.is_open:
             self._put(received, action_line(received, action))
+
+    def silence(self, received: float) -> None:
+        """Record that the stream was called lost at `received` s, so that a replay calls it so at the same place."""
+        if self.is_open:
+            self._put(received, silence_line(received))
 
     def tick(self, now: float) -> None:
         """Call now and then while nothing comes, so that what waits gets to the disk; `now` on the same clock."""
@@ -106,7 +113,8 @@ class RecordingWriter:
                 os.ftruncate(self._file.fileno(), self._size)
             self._file.close()
             raise WorkError(
-                f"the recording {self.path} stops here, {_reason(error)}: make room on the disk before the next one"
+                f"the recording {on_one_line(self.path)} stops here, {_reason(error)}: "
+                "make room on the disk before the next one"
             ) from None
         self._size = end
 

@@ -235,3 +235,68 @@ def test_a_reader_that_leaves_early_is_no_error(practice_file: Path) -> None:
         assert process.wait(timeout=60) == 0
     assert "Traceback" not in errors and "BrokenPipe" not in errors
     assert errors.startswith("loop-a, car-a\n")
+
+
+@pytest.mark.parametrize("content", [b"\x1f\x8b\x08 a recording", b'{"t":0.0,"lap":1}\n', b"notes\n"])
+def test_a_log_over_what_is_no_log(
+    capsys: pytest.CaptureFixture[str], practice_file: Path, tmp_path: Path, content: bytes
+) -> None:
+    """A recording cannot be made again; only an older event log is written anew."""
+    kept, log = tmp_path / "yesterday.cwrec", tmp_path / "events.jsonl"
+    kept.write_bytes(content)
+    code, line = failed(capsys, "replay", "--fast", "--events", kept, practice_file)
+    assert code == 2 and "is no event log: name another file" in line
+    assert kept.read_bytes() == content
+    for _ in range(2):
+        assert main(["replay", "--fast", "--events", str(log), str(practice_file)]) == 0
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no full disk to offer")
+def test_a_log_on_a_full_disk_fails_a_replay(capsys: pytest.CaptureFixture[str], practice_file: Path) -> None:
+    """The log is what a replay is for; a drive goes on without it."""
+    code, line = failed(capsys, "replay", "--fast", "--events", "/dev/full", practice_file)
+    assert code == 1
+    assert line == (
+        "cornerword: event log: writing to /dev/full failed (No space left on device): make room, or name another file"
+    )
+
+
+def run_with(practice_file: Path, redirect: str, **environment: str) -> tuple[int, str]:
+    """The command in a shell with its outputs as `redirect` has them; returns the code and what errors said."""
+    shell = f'exec "{sys.executable}" -m coach replay --fast "{practice_file}" {redirect}'
+    done = subprocess.run(
+        ["bash", "-c", shell],
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=TOP,
+        env={**os.environ, "PYTHONPATH": str(TOP), **environment},
+        timeout=60,
+        check=False,
+    )
+    return done.returncode, done.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a Unix shell")
+@pytest.mark.parametrize(
+    ("redirect", "code", "says"),
+    [
+        (">/dev/full", 1, "the summary could not be written (No space left on device)"),
+        (">&-", 1, "the summary has nowhere to go"),
+        ("--events - >&-", 2, "--events -: standard output is closed"),
+        (">&- 2>&-", 1, ""),
+    ],
+)
+def test_an_output_that_takes_nothing_is_one_line_and_no_bug(
+    practice_file: Path, redirect: str, code: int, says: str
+) -> None:
+    ended, errors = run_with(practice_file, redirect)
+    assert (ended, errors.count("\n")) == (code, 1 if says else 0), errors
+    assert says in errors and "a bug" not in errors
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a Unix shell")
+def test_a_label_that_the_terminal_does_not_know_is_escaped(practice: Drive, tmp_path: Path) -> None:
+    path = tmp_path / "p.jsonl"
+    path.write_text("".join(json.dumps({**row, "track": "Čapí"}) + "\n" for row in practice.rows[:300]))
+    code, errors = run_with(path, ">/dev/null", PYTHONIOENCODING="ascii")
+    assert (code, errors) == (0, "")

@@ -51,7 +51,7 @@ def test_a_full_disk_is_told_once_and_ends_the_log() -> None:
         log.take(Delta(float(lap), lap, 1.0, 0.5, None))
     log.close()
     assert log.gone
-    assert told == ["event log: writing to /dev/full failed (No space left on device); the session goes on without it"]
+    assert told == ["event log: writing to /dev/full failed (No space left on device)"]
 
 
 def test_a_number_that_json_does_not_know_ends_the_log_and_not_the_session(tmp_path: Path) -> None:

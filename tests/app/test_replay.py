@@ -164,3 +164,15 @@ def test_without_fast_it_takes_its_time_and_tells_laps_as_they_come(
     began = time.monotonic()
     assert main(["replay", str(path)]) == 0
     assert time.monotonic() - began >= rows[-1]["t"] - rows[0]["t"]
+
+
+def test_a_recording_that_lost_its_head_says_so_and_replays(
+    practice: Drive, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole, lost = recorded(practice, tmp_path / "a.cwrec", ("late_throttle",)), tmp_path / "b.cwrec"
+    lines = gzip.decompress(whole.read_bytes()).splitlines(keepends=True)
+    lost.write_bytes(gzip.compress(b"".join(lines[1:])))
+    found = replayed(lost, tmp_path / "lost.jsonl")
+    told = capsys.readouterr().err
+    assert "head" in told and "focus" in told
+    assert {cue["about"] for cue in of_type(found, "cue") if cue["spoken"]} == {"late_throttle", "early_downshift"}

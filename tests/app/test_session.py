@@ -68,3 +68,13 @@ def test_an_exception_on_the_way_still_closes_the_recording(practice: Drive, tmp
         session.keep(Datagram(1.0, practice.datagrams()[0]))
         raise ZeroDivisionError
     assert not recorder.is_open
+
+
+def test_a_recording_that_fails_with_nothing_else_to_do_is_the_end(practice: Drive, tmp_path: Path) -> None:
+    start = fresh("generic", None, ())
+    alone = Session(start, [], FullDisk(tmp_path / "a.cwrec", start.head()), Console(io.StringIO()))
+    beside = Session(start, [Summary()], FullDisk(tmp_path / "b.cwrec", start.head()), Console(io.StringIO()))
+    assert not alone.over
+    coached(practice, alone)
+    coached(practice, beside)
+    assert alone.over and not beside.over

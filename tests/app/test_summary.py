@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 from coach.app.console import lap_time, line_of, plain, signed
 from coach.app.summary import WIDTH, Summary
 from coach.vocabulary.events import Cue, Detector, Event, Fault, Lap, Loss, LossPart, Reference, Run, Spoken, Stream
@@ -83,7 +85,7 @@ SAID
 HELD BACK
     1  no room before the corner came again
 
-Not judged: early downshift, because of engine_speed in this stream.
+Not judged: early downshift, because this stream has no engine_speed.
 The stream: gap 1.
 """
     )
@@ -97,6 +99,38 @@ def test_a_session_without_a_lap_says_so() -> None:
     text = told(SESSION[0])
     assert "0 laps ended, 0 clean\n" in text
     assert "reference: none" in text and "SAID\n  nothing\n" in text
+
+
+def test_why_something_was_not_judged() -> None:
+    mend = "let the source send 0 for a pedal at rest and 1 for one fully pressed"
+    text = told(
+        SESSION[0],
+        Detector(1.0, 0, "early_downshift", False, "gearbox (assist)"),
+        Detector(1.0, 0, "position", False, "lap_distance, or x and y"),
+        Detector(1.0, 0, "late_throttle", False, "throttle"),
+        Detector(2.0, 0, "late_throttle", True, None),
+        Detector(2.0, 0, "brake_off", False, f"brake never under 0.12: {mend}"),
+    )
+    assert text.endswith(
+        """
+Not judged: early downshift, because the gearbox assist is on.
+Not judged: position, because this stream has no lap_distance, or x and y.
+Brake never under 0.12: let the source send 0 for a pedal at rest and 1 for one
+fully pressed.
+"""
+    )
+
+
+def test_only_the_first_of_many_tracks_are_named_and_their_number_costs_nothing() -> None:
+    summary = Summary()
+    for number in range(20_000):
+        summary.take(Run(0.0, 0, "0.1.0", "generic", f"loop-{number}", "car-a", None, "en-us-175"))
+        summary.take(Run(0.0, 0, "0.1.0", "generic", "loop-0", "car-a", None, "en-us-175"))
+    start = time.perf_counter()
+    text = summary.text()
+    assert time.perf_counter() - start < 0.1
+    heading = "loop-0, car-a\nloop-1, car-a\nloop-2, car-a\nand 19997 more\n0 laps ended"
+    assert text.startswith(heading)
 
 
 def test_it_stays_within_80_columns() -> None:

@@ -35,6 +35,20 @@ def test_begun_lost_and_back() -> None:
     assert watch.sample(31.0, SAMPLE, "127.0.0.1:5000") == ["telemetry is back after 30 s"]
 
 
+def test_another_sender_is_named_and_so_is_the_one_that_returns() -> None:
+    watch = Watch(0.0, "127.0.0.1:26763", "generic")
+    watch.sample(1.0, SAMPLE, "127.0.0.1:5000")
+    watch.tick(3.1, 0)
+    assert watch.sample(4.0, SAMPLE, "127.0.0.1:6000") == [
+        "telemetry from 127.0.0.1:6000 now, after 3 s of silence from 127.0.0.1:5000"
+    ]
+    assert watch.sample(4.1, SAMPLE, "127.0.0.1:6000") == []
+    assert watch.sample(4.2, SAMPLE, "127.0.0.1:5000") == [
+        "telemetry from 127.0.0.1:5000 now, in place of 127.0.0.1:6000"
+    ]
+    assert watch.sample(4.3, SAMPLE, "127.0.0.1:5000") == []
+
+
 def test_a_source_without_labels() -> None:
     told = Watch(0.0, "127.0.0.1:26763", "generic").sample(1.0, Sample(0.0), "127.0.0.1:5000")
     assert told == ["telemetry from 127.0.0.1:5000: a track without a name, a car without a name"]

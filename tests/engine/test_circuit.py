@@ -310,6 +310,7 @@ def test_the_map_survives_a_recordings_head() -> None:
         [],
         {},
         {"name": "a", "length": "b", "marks": []},
+        {"name": "a", "length": 10**400, "marks": []},
         {"name": "a", "length": 1.0, "marks": [{"apexes": [1]}]},
     ],
 )

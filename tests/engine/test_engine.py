@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from coach.engine.engine import Engine
+from coach.engine.lap import GridLap
 from coach.engine.start import EngineStart, mismatch
 from coach.engine.study import study
 from coach.vocabulary.errors import FormatError, InputError
@@ -35,6 +36,13 @@ DRIVEN = {"scatter": 0.01, "wander": 0.5}
 @pytest.fixture
 def plain() -> list[Sample]:
     return list(told(3, RATE, *OWN_TIMES, **DRIVEN))
+
+
+def small_lap() -> dict[str, Any]:
+    return {
+        **{"number": 1, "length": 300.0, "track": None, "car": None},
+        **{"time": [0.0, 10.0, 20.0], "lateral": [0.0, 0.0, 0.0], "channels": {}},
+    }
 
 
 def log(events: list[Event]) -> str:
@@ -138,6 +146,13 @@ def test_two_measurements_of_one_circuit_differ_by_less_than_half_a_per_cent(fac
     assert message is None or ("m long" in message and "choose" in message)
 
 
+def test_a_length_of_hundreds_of_digits_is_told_in_short() -> None:
+    lap = replace(begin(), reference=GridLap.from_json({**small_lap(), "length": 1e308}))
+    assert mismatch(lap, Sample(0.0, track_length=4321.4)) == (
+        "the reference lap is 1e+308 m long, this circuit 4321 m: choose a lap of this circuit and layout"
+    )
+
+
 def test_no_label_and_no_length_is_no_mismatch() -> None:
     assert mismatch(learned(), Sample(0.0)) is None
     assert mismatch(begin(), Sample(0.0, track="loop-b")) is None
@@ -232,7 +247,17 @@ def test_a_start_without_a_reference_is_read_back() -> None:
     assert back.reference is None and back.circuit is None and back.version == "0"
 
 
-@pytest.mark.parametrize("data", [None, [], "x", {}, {"version": "1"}, {"reference": 3, "circuit": None}])
+@pytest.mark.parametrize(
+    "data",
+    [
+        *(None, [], "x", {}, {"version": "1"}, {"reference": 3, "circuit": None}),
+        *({"reference": None, "origin": origin} for origin in (5, ["a"], {"a": 1}, True)),
+        *({"reference": None, "usual": [usual]} for usual in ([1e400, "a", 1.0], [1, "a", 10**400])),
+        {"reference": None, "scatter": [[1e400, "a", [1.0]]]},
+        {"reference": None, "circuit": {"name": "a", "length": 10**400, "marks": []}},
+        {"reference": {**small_lap(), "length": 10**400}},
+    ],
+)
 def test_a_damaged_start_is_one_clear_line(data: Any) -> None:
     if isinstance(data, dict) and "reference" in data:
         data = {**begin().to_json(), **data}

@@ -85,7 +85,11 @@ def test_it_survives_a_recordings_head() -> None:
 
 
 @pytest.mark.parametrize(
-    "data", [None, 7, "abc", [[1]], [[1, "a", 3]], [[1, "a", ["x"]]], {"corner": 1}, [[None, "a", [1]]]]
+    "data",
+    [
+        *(None, 7, "abc", [[1]], [[1, "a", 3]], [[1, "a", ["x"]]], {"corner": 1}, [[None, "a", [1]]]),
+        *([[float("inf"), "a", [1]]], [[1, "a", [10**400]]]),
+    ],
 )
 def test_what_is_no_scatter_is_named(data: object) -> None:
     with pytest.raises(FormatError, match=r"the learned scatter cannot be read .*: record it again"):

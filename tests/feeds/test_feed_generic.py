@@ -183,4 +183,6 @@ def test_a_byte_order_mark_is_ignored() -> None:
 def test_errors_name_the_place_and_the_mend() -> None:
     assert str(refused(b'{"t":1,}')).startswith("not JSON at character ")
     assert str(refused(b'{"speed":1}')).endswith("send the session clock in seconds as the number `t`")
+    for number in (b"1e13", b"-1e13", b"1e400"):
+        assert str(refused(b'{"t":' + number + b"}")).endswith("as the number `t`, under 1e12")
     assert "datagram may hold" in str(refused(b"0" * 70_000))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gzip
 import json
 import os
@@ -66,7 +67,7 @@ class TestRoundTrip:
         recording = open_recording(write(tmp_path / "a.cwrec", ITEMS))
         assert list(recording) == EXPECTED
         assert recording.truncated is None
-        assert recording.source == "generic"
+        assert recording.headless is None
         assert recording.head is not None
         assert recording.head == {"format": "cornerword recording", "version": 1, **HEAD}
 
@@ -116,6 +117,14 @@ class TestFormat:
         size = path.stat().st_size
         writer.tick(1100.0)
         assert path.stat().st_size == size, "a tick with nothing waiting writes nothing"
+        writer.close()
+
+    def test_a_flood_within_a_second_goes_to_the_disk_in_parts(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.cwrec"
+        writer = RecordingWriter(path, HEAD)
+        for _ in range(150):
+            writer.datagram(1000.0, b"x" * 60_000)
+        assert len(members(path)) == 3  # the head's, and two of 4 MB of the 9 MB that came
         writer.close()
 
     def test_a_clock_that_goes_back_does_not_keep_lines_waiting(self, tmp_path: Path) -> None:
@@ -233,9 +242,32 @@ class TestDamage:
         path.write_bytes(data)
         recording = open_recording(path)
         assert recording.head is None
-        assert recording.source == "a.cwrec"
+        assert recording.headless == (
+            f"the head of {path} is lost, with it the reference, focus and feed it was recorded with; "
+            "replaying the datagrams alone"
+        )
         assert list(recording) == EXPECTED
         assert recording.truncated is not None
+
+    def test_a_blank_head_is_told_too(self, tmp_path: Path) -> None:
+        path = tmp_path / "a\n.cwrec"
+        path.write_bytes(gzip.compress(b'\n{"received":1.0,"text":"a"}\n{"received":2.0,"end":true}\n'))
+        recording = open_recording(path)
+        assert list(recording) == [Datagram(1.0, b"a"), EndLine(2.0)]
+        assert recording.headless is not None
+        assert "a\\n.cwrec is lost" in recording.headless
+
+    def test_reading_gives_up_on_a_file_that_is_damaged_all_over(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.cwrec"
+        head = gzip.compress(b'{"format":"cornerword recording","version":1}\n')
+        lost, good = MEMBER_HEAD + b"\xff" * 50, gzip.compress(b'{"received":1.0,"text":"a"}\n')
+        member = MEMBER_HEAD + good[len(MEMBER_HEAD) :]
+        path.write_bytes(head + lost * 50 + member)
+        assert list(open_recording(path)) == [Datagram(1.0, b"a")]
+        path.write_bytes(head + lost * 150 + member)
+        recording = open_recording(path)
+        assert list(recording) == []
+        assert "is damaged in 100 places" in str(recording.truncated)
 
     def test_padding_behind_the_end_is_no_damage(self, tmp_path: Path) -> None:
         path = write(tmp_path / "a.cwrec", ITEMS)
@@ -307,7 +339,7 @@ class TestJsonLines:
             path.write_bytes(content)
             recording = open_recording(path)
             assert tuple(recording) == self.EXPECTED
-            assert (recording.head, recording.source, recording.truncated) == (None, name, None)
+            assert (recording.head, recording.headless, recording.truncated) == (None, None, None)
 
     def test_bad_lines_at_the_top_do_not_hide_the_good_ones(self, tmp_path: Path) -> None:
         path = tmp_path / "a.jsonl"
@@ -331,6 +363,53 @@ class TestNotARecording:
             open_recording(path)
         assert str(path) in str(caught.value)
         assert "\n" not in str(caught.value)
+
+    @pytest.mark.parametrize("name", ["a.cwrec", "a.jsonl.gz"])
+    def test_a_file_cut_inside_its_first_line_is_cut_short(self, tmp_path: Path, name: str) -> None:
+        path = tmp_path / name
+        if name == "a.cwrec":
+            write(path, ITEMS)
+        else:
+            path.write_bytes(gzip.compress(b'{"t":1.0,"track":"loop-a"}\n' * 9))
+        os.truncate(path, 30)
+        with pytest.raises(FormatError) as caught:
+            open_recording(path)
+        assert str(caught.value) == f"{path} is cut short, before its first line ends: give another recording"
+        assert caught.value.cause == "cut short"
+
+    def test_other_gzip_that_is_cut_short_is_still_no_recording(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.gz"
+        path.write_bytes(gzip.compress(b"".join(b"%d\n" % hash_like(index) for index in range(2000))))
+        os.truncate(path, path.stat().st_size - 20)
+        with pytest.raises(FormatError, match="is not a recording"):
+            open_recording(path)
+
+    def test_a_file_that_may_not_be_read_is_told_as_such(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        def refuse(*_: object, **__: object) -> None:
+            raise PermissionError(errno.EACCES, "Permission denied")
+
+        path = write(tmp_path / "a.cwrec", ITEMS)
+        recording = open_recording(path)
+        message = f"{path} cannot be read: Permission denied; give a file that you may read"
+        for call in ("open", "stat"):  # patched, since the superuser may read everything
+            with monkeypatch.context() as patch:
+                patch.setattr(Path, call, refuse)
+                with pytest.raises(InputError) as caught:
+                    open_recording(path)
+                assert str(caught.value) == message
+        monkeypatch.setattr(Path, "open", refuse)
+        with pytest.raises(InputError) as caught:
+            list(recording)
+        assert str(caught.value) == message
+
+    @pytest.mark.parametrize("content", [b"hello", b"", None])
+    def test_a_name_with_line_breaks_is_told_on_one_line(self, tmp_path: Path, content: bytes | None) -> None:
+        path = tmp_path / "two\nlines\x1b[31m.cwrec"
+        if content is not None:
+            path.write_bytes(content)
+        with pytest.raises(InputError, match=r"two\\nlines\\x1b\[31m\.cwrec") as caught:
+            open_recording(path)
+        assert str(caught.value).isprintable()
 
     def test_a_newer_version_says_so(self, tmp_path: Path) -> None:
         path = tmp_path / "file.cwrec"

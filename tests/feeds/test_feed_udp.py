@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from itertools import pairwise
 
 import pytest
 
@@ -212,9 +213,58 @@ def test_the_place_is_free_after_silence_and_not_before(
     assert datagram.data == b"restarted"
     assert receiver.source is None
     assert receiver.confirm(datagram.sender)
-    simulator.send(b"the old one again")
-    assert everything(receiver) == []
     assert receiver.source == stranger.name
+
+
+def test_a_source_that_comes_back_takes_its_place_again(
+    receiver: UdpReceiver, simulator: Sender, stranger: Sender, clock: Clock
+) -> None:
+    taken_over(receiver, simulator, stranger, clock)
+    simulator.send(b"back")
+    stranger.send(b"still here")
+    batch = receiver.receive(1.0)
+    assert [datagram.data for datagram in batch] == [b"back"]
+    assert receiver.source == stranger.name, "only a good datagram wins the place"
+    assert receiver.confirm(batch[0].sender)
+    assert receiver.source == simulator.name
+    assert everything(receiver) == [], "the newcomer is the stranger now"
+    assert not receiver.confirm(stranger.name)
+    taken_over(receiver, simulator, stranger, clock)
+
+
+def test_a_restarted_source_keeps_its_place_from_one_that_came_between(
+    receiver: UdpReceiver, simulator: Sender, stranger: Sender, clock: Clock
+) -> None:
+    restarted = Sender(receiver.port)
+    taken_over(receiver, simulator, restarted, clock)
+    taken_over(receiver, restarted, stranger, clock)
+    restarted.send(b"back")
+    assert receiver.confirm(receiver.receive(1.0)[0].sender)
+    stranger.send(b"still here")
+    assert everything(receiver) == []
+    assert receiver.source == restarted.name
+    restarted.socket.close()
+
+
+def test_claims_do_not_pile_up(receiver: UdpReceiver, simulator: Sender, clock: Clock) -> None:
+    senders = [simulator, *(Sender(receiver.port) for _ in range(12))]
+    for before, after in pairwise(senders):
+        taken_over(receiver, before, after, clock)
+    simulator.send(b"of long ago")
+    assert everything(receiver) == []
+    for sender in senders[1:]:
+        sender.socket.close()
+
+
+def taken_over(receiver: UdpReceiver, old: Sender, new: Sender, clock: Clock) -> None:
+    """`old` sends, falls silent, and `new` gets the place."""
+    old.send(b"old")
+    assert receiver.confirm(receiver.receive(1.0)[0].sender)
+    clock.now += SILENCE + 0.1
+    assert receiver.receive(0.0) == []
+    new.send(b"new")
+    assert receiver.confirm(receiver.receive(1.0)[0].sender)
+    assert receiver.source == new.name
 
 
 def test_a_source_that_goes_on_sending_keeps_its_place(
@@ -275,6 +325,45 @@ def test_ipv6_senders_are_written_with_brackets() -> None:
         assert receiver.receive(1.0)[0].sender == sender.name
         sender.socket.close()
         assert receiver.address == f"[::1]:{receiver.port}"
+
+
+def test_an_ipv6_address_may_stand_in_brackets() -> None:
+    try:
+        receiver = UdpReceiver("[::1]", 0)
+    except WorkError:
+        pytest.skip("no IPv6 loopback on this computer")
+    with receiver:
+        assert receiver.address == f"[::1]:{receiver.port}"
+
+
+@pytest.mark.parametrize("host", ["fe80::1", "[fe80::1]"])
+def test_an_address_without_its_network_card_is_told_to_name_it(host: str) -> None:
+    # fe80::/10 holds on one link only, and is written with % and the link: RFC 4291 section 2.5.6, RFC 4007 section 11.
+    with pytest.raises(InputError, match=r"name the card behind it, such as fe80::1%eth0$"):
+        UdpReceiver(host, 0)
+
+
+def test_a_flood_of_strangers_does_not_keep_the_caller_waiting(receiver: UdpReceiver, simulator: Sender) -> None:
+    class Flooded:
+        """A socket in which much more of a stranger's waits than is taken in one go."""
+
+        def __init__(self, real: socket.socket) -> None:
+            self.real = real
+            self.left = 3 * AT_ONCE
+
+        def recvfrom_into(self, buffer: bytearray) -> tuple[int, object]:
+            if not self.left:
+                raise BlockingIOError
+            self.left -= 1
+            return 4, ("127.0.0.1", 9)
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(self.real, name)
+
+    receiver.confirm(simulator.name)
+    receiver._socket = Flooded(receiver._socket)  # type: ignore[assignment]
+    assert receiver.receive(0.0) == []
+    assert receiver.drops.total == AT_ONCE
 
 
 def test_network_errors_that_pass_are_counted(receiver: UdpReceiver, simulator: Sender) -> None:

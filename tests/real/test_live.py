@@ -195,3 +195,27 @@ def test_ctrl_c_before_anything_came(tmp_path: Path) -> None:
     with running("drive") as command:
         assert command.end() == 0
     assert command.out == "No telemetry came, so there is nothing to sum up.\n"
+
+
+def test_a_silence_that_was_called_one_is_called_one_in_the_replay_of_a_killed_drive(
+    practice: Drive, tmp_path: Path
+) -> None:
+    live, recording, again = tmp_path / "live.jsonl", tmp_path / "drive.cwrec", tmp_path / "again.jsonl"
+    rows = practice.datagrams()[:500]
+    with running("drive", "--events", live, "--record", recording) as command, sender(command.port) as source:
+        send(source, rows)
+        time.sleep(4.5)  # lost after 2 s, on the disk a second later
+        assert command.end(signal.SIGKILL) == -signal.SIGKILL
+    assert '"lost"' in live.read_text().splitlines()[-1]
+    assert main(["replay", "--fast", "--events", str(again), str(recording)]) == 0
+    assert again.read_text() == live.read_text()
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no full disk to offer")
+def test_a_failed_start_leaves_no_recording_behind(tmp_path: Path) -> None:
+    path = tmp_path / "a.cwrec"
+    for wrong in (["--feed", "typo"], ["--events", str(tmp_path / "nowhere" / "e.jsonl")]):
+        assert main(["drive", "--record", str(path), "--port", "0", *wrong]) == 2
+        assert not path.exists()
+    assert main(["record", str(path), "--port", "0", "--feed", "typo"]) == 2
+    assert not path.exists()
