@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -15,6 +16,10 @@ from coach.vocabulary.events import Event, record
 
 FLUSH = 0.5
 """s after which a written line is handed to the system: a kill loses no more."""
+
+BUFFER = 1 << 20
+"""bytes: more than is written between two flushes, so that what a kill leaves, and what another program reads
+meanwhile, ends with a whole line."""
 
 _OWN = b'{"type":"run"'
 """How an event log of ours begins: such a file may be written anew, for it can be made again."""
@@ -71,6 +76,9 @@ class EventLog:
         if self.gone:
             return
         self.gone = True
+        if self._own:
+            with contextlib.suppress(OSError):  # what waits cannot be written either
+                self._stream.close()
         if not self._own and isinstance(error, BrokenPipeError):
             silence_stdout()  # the reader has seen enough, as `head` does: no news to anyone
             return
@@ -104,7 +112,7 @@ def _open(path: Path) -> TextIO:
     try:
         if path.is_file() and not _is_ours(path):
             raise InputError(f"--events: {path} is there already and is no event log: name another file")
-        return path.open("w", encoding="utf-8", newline="\n")
+        return path.open("w", encoding="utf-8", newline="\n", buffering=BUFFER)
     except OSError as error:
         message = f"--events: cannot write {path} ({_reason(error)}): name a file in a folder that can be written"
         raise InputError(message) from error

@@ -66,3 +66,13 @@ def test_a_number_that_json_does_not_know_ends_the_log_and_not_the_session(tmp_p
 def test_a_folder_is_no_file(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="--events: cannot write"):
         EventLog(str(tmp_path), pytest.fail)
+
+
+def test_what_is_on_the_disk_ends_with_a_whole_line(tmp_path: Path) -> None:
+    path = tmp_path / "events.jsonl"
+    log = EventLog(str(path), pytest.fail)
+    for lap in range(3000):  # some hundred kilobytes between two flushes
+        log.take(Delta(float(lap), lap, 1.0, 0.5, None))
+        assert path.read_bytes() == b""
+    log.close()
+    assert path.read_bytes().endswith(b"\n")

@@ -78,7 +78,7 @@ def caught_up(log: Path, last: bytes) -> None:
     """Wait until the log has come near the last datagram's `t`; a log is flushed at least each second."""
     until, t = time.monotonic() + 60.0, json.loads(last)["t"]
     while time.monotonic() < until:
-        lines = log.read_text().splitlines() if log.exists() else []
+        lines = log.read_text().rpartition("\n")[0].splitlines() if log.exists() else []
         if lines and json.loads(lines[-1])["t"] > t - 0.5:
             return
         time.sleep(0.05)
