@@ -35,7 +35,8 @@ RECORDED = 128
 BURST = 64
 """datagrams found waiting in one look that make a burst: it is taken in before anything else is worked through."""
 PAUSE = 0.005
-"""s without a burst that end it. The end of a lap may take the engine 20 ms, more than the system's buffer holds."""
+"""s without a burst that end it. A lap that becomes the reference takes the engine 20 ms, in which a burst overruns
+the system's buffer."""
 LONGEST = 0.5
 """s that a burst is taken in for; then at least as long is worked, or a flood would keep the coach from its work."""
 OVER = 16
@@ -68,11 +69,11 @@ class LiveLoop:
         self._watch = watch
         self._backlog: deque[tuple[Datagram, bool]] = deque()
         """to be worked through, each with whether it was recorded"""
-        self._unread: deque[Datagram] = deque()
+        self._unrecorded: deque[Datagram] = deque()
         """taken in after these, and not recorded yet"""
         self._bytes = 0
         self._overrun = Counts("datagram dropped")
-        self._burst_until = clock()
+        self._no_burst_before = clock()
         self._told = clock()
 
     def run(self, stop: Stop) -> None:
@@ -87,7 +88,7 @@ class LiveLoop:
             self._work(BATCH)
             self._tick()
         self._take(0.0)
-        self._record(len(self._unread))
+        self._record(len(self._unrecorded))
         if len(self._backlog) >= MANY:
             self._console.say(
                 f"working through the {len(self._backlog)} datagrams that came; Ctrl-C again ends at once"
@@ -97,14 +98,14 @@ class LiveLoop:
 
     def _find_source(self) -> None:
         """Works through what came until one of it is good: from then on its sender is the source."""
-        while self._unread and self._receiver.source is None:
+        while self._unrecorded and self._receiver.source is None:
             self._record(1)
             self._work(len(self._backlog))
 
     def _take_burst(self, stop: Stop) -> None:
         """Takes a burst in whole, as the system's buffer holds less of it than comes while one lap's end is worked."""
         began = self._clock()
-        if began < self._burst_until:
+        if began < self._no_burst_before:
             return
         paused = False
         while not stop.asked and self._bytes < BACKLOG and self._clock() - began < LONGEST:
@@ -118,7 +119,7 @@ class LiveLoop:
                 stop.sleep(PAUSE)
                 paused = True
         now = self._clock()
-        self._burst_until = now + (now - began)
+        self._no_burst_before = now + (now - began)
 
     def _take(self, timeout: float) -> int:
         came = self._receiver.receive(timeout)
@@ -127,14 +128,14 @@ class LiveLoop:
                 self._overrun.add("more came than could be worked through", "send fewer a second")
                 continue
             self._bytes += len(datagram.data)
-            self._unread.append(datagram)
+            self._unrecorded.append(datagram)
         return len(came)
 
     def _record(self, most: int) -> None:
         """The source's go to the recording soon after they came, not when their turn to be worked through comes, so
         that a kill loses no more than a second of them."""
-        for _ in range(min(most, len(self._unread))):
-            datagram = self._unread.popleft()
+        for _ in range(min(most, len(self._unrecorded))):
+            datagram = self._unrecorded.popleft()
             known = datagram.sender == self._receiver.source
             if known:
                 self._session.keep(datagram)
@@ -153,7 +154,7 @@ class LiveLoop:
                 self._session.coach(sample, datagram.received)
 
     def _tick(self) -> None:
-        now, idle = self._clock(), not self._backlog and not self._unread
+        now, idle = self._clock(), not self._backlog and not self._unrecorded
         self._session.tick(now, idle)
         if idle:
             self._say(self._watch.tick(now, self._intake.dropped.total))
