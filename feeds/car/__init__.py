@@ -1,0 +1,1 @@
+"""The built-in car, its circuit and its driver."""

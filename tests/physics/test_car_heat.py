@@ -1,0 +1,118 @@
+"""The tyres' heat, and what it does to pressure and friction."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from feeds.car.car import Car, Controls
+from feeds.car.envelope import Envelope
+from feeds.car.heat import TyreHeat
+from feeds.car.spec import CARS, VANTLE_R, CarSpec
+from feeds.car.tyre import pressure
+from tests.physics.car_runs import DT, Pace, steady_circle
+
+BOTH = pytest.mark.parametrize("spec", CARS.values(), ids=CARS)
+
+
+def mean(car: Car) -> list[float]:
+    """degC of each tread"""
+    return [sum(tread) / 3.0 for tread in car.tyre_temp]
+
+
+@BOTH
+def test_cornering_heats_the_outer_wheels_and_their_outer_shoulders(spec: CarSpec) -> None:
+    car, _ = steady_circle(spec, 20.0, 55.0, seconds=15.0)
+    left_front, right_front, left_rear, right_rear = mean(car)
+    assert right_front > left_front
+    assert right_rear > left_rear
+    inner, _, outer = car.tyre_temp[1]
+    # camber heats the inner third; cornering hard to one side moves it outward again (common practice)
+    straight = Car(spec, speed=40.0, gear=4)
+    for _ in range(round(4.0 / DT)):
+        straight.step(Controls(brake=0.3, throttle=0.8, gear=4), DT)
+    assert straight.tyre_temp[1][0] > straight.tyre_temp[1][2]
+    assert outer - inner > straight.tyre_temp[1][2] - straight.tyre_temp[1][0]
+
+
+@BOTH
+def test_a_straight_cools_the_tread(spec: CarSpec) -> None:
+    heat = TyreHeat(spec, 90.0)
+    for _ in range(500):
+        heat.settle(0.02, 40.0, [3000.0] * 4)
+    for tread in heat.tread:
+        assert max(tread) < 85.0
+    assert min(heat.core) > 85.0
+
+
+def test_all_heat_is_accounted_for() -> None:
+    """Without cooling, the tyre's share of the work is in tread and carcass: J in, J kept."""
+    tyre = replace(VANTLE_R.front_tyre, tread_cooling=(0.0, 0.0), core_cooling=0.0)
+    spec = replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0)
+    heat = TyreHeat(spec, 60.0)
+    for _ in range(400):
+        for wheel in range(4):
+            heat.work[wheel] += 100.0
+            heat.leaned[wheel] += 60.0
+        heat.settle(0.02, 40.0, [3000.0] * 4)
+    for tread, core in zip(heat.tread, heat.core, strict=True):
+        kept = sum(temp - 60.0 for temp in tread) * tyre.tread_heat / 3.0 + (core - 60.0) * tyre.core_heat
+        assert kept == pytest.approx(400 * 100.0 * tyre.slip_share, rel=1e-6)
+
+
+def test_the_lean_of_a_force_to_the_left() -> None:
+    """It loads the right shoulder: the outer one of the right wheels, the inner one of the left."""
+    heat = TyreHeat(VANTLE_R, 60.0)
+    for wheel in range(4):
+        heat.work[wheel], heat.leaned[wheel] = 5000.0, 5000.0
+    heat.settle(0.02, 30.0, [3000.0] * 4)
+    assert heat.tread[0][0] > heat.tread[0][2]
+    assert heat.tread[1][2] > heat.tread[1][0]
+
+
+@BOTH
+def test_pressure_follows_the_carcass(spec: CarSpec) -> None:
+    # Gay-Lussac on absolute pressure (see `test_car_tyre.py`).
+    car = Car(spec, tyre_temp=20.0)
+    assert car.tyre_pressure == pytest.approx([spec.front_tyre.cold_pressure] * 4)
+    warm = Car(spec, tyre_temp=80.0)
+    tyre = spec.front_tyre
+    assert warm.tyre_pressure[0] == pytest.approx(pressure(tyre.cold_pressure, tyre.cold_temp, 80.0))
+
+
+@BOTH
+def test_cold_tyres_hold_less(spec: CarSpec) -> None:
+    slowed = {}
+    for temp in (20.0, spec.front_tyre.start_temp):
+        car = Car(spec, speed=30.0, gear=0, tyre_temp=temp)
+        for _ in range(round(0.6 / DT)):
+            car.step(Controls(brake=1.0, gear=0), DT)
+        slowed[temp] = 30.0 - car.speed
+    assert 0.88 < slowed[20.0] / slowed[spec.front_tyre.start_temp] < 0.96
+
+
+def weaved(spec: CarSpec, temp: float) -> Car:
+    """40 s of tight bends near the limit, to the left and to the right by turns."""
+    limit = Envelope(spec).lateral(22.0)
+    car, controls, pace = Car(spec, speed=22.0, gear=3, tyre_temp=temp), Controls(gear=3), Pace(22.0)
+    for i in range(round(40.0 / DT)):
+        wanted = 0.9 * limit / 22.0 * math.sin(i * DT * math.tau / 8.0)
+        controls.steer += 1.0 * (wanted - car.yaw_rate) * DT
+        controls.throttle = pace.throttle(car)
+        car.step(controls, DT)
+    assert abs(car.speed - 22.0) < 2.0
+    return car
+
+
+@BOTH
+def test_hard_driving_brings_the_tyres_to_a_temperature_of_their_own(spec: CarSpec) -> None:
+    cold, hot = weaved(spec, 20.0), weaved(spec, 110.0)
+    for low, high in zip(mean(cold), mean(hot), strict=True):
+        assert low > 23.0
+        assert high < 108.0
+        assert high - low < 0.9 * (110.0 - 20.0)
+    for car, way in ((cold, 1.0), (hot, -1.0)):
+        before = Car(spec, tyre_temp=20.0 if way > 0.0 else 110.0).tyre_pressure
+        assert all(way * (now - then) > 0.5 for now, then in zip(car.tyre_pressure, before, strict=True))
