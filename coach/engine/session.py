@@ -197,7 +197,7 @@ class Session:
         events: list[Event] = []
         if self._watcher is not None:
             events += self._watcher.line(self._now_of(closed), self._detectors.families)
-        self._before = closed.tape if closed.whole else None
+        self._before = closed.tape if closed.whole or not closed.begun else None
         self._before_length = closed.length
         covered = closed.length - closed.tape.reach[0]
         if not closed.begun and covered < 0.5 * closed.length:
