@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import ctypes
-import ctypes.util
-import importlib
-import os
 from typing import Any
 
 from coach.vocabulary.errors import InputError, WorkError
+from voice import library
 
 _SYNCHRONOUS = 2  # AUDIO_OUTPUT_SYNCHRONOUS: samples come by callback before espeak_Synth returns
+_STAY = 0x8000  # espeakINITIALIZE_DONT_EXIT: without it, missing voice data ends the whole process
 _CHARACTERS = 1  # POS_CHARACTER
 _UTF8 = 1  # espeakCHARS_UTF8
 _RATE = 1  # espeakRATE, words a minute
@@ -21,25 +20,22 @@ _CALLBACK = ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctype
 
 
 class Espeak:
-    """One voice at one rate (words a minute). `sample_rate` Hz, `version` the library's own.
+    """One voice at one rate (words a minute). `sample_rate` Hz, `version` the library's own, `source` its origin.
 
     The library holds one voice a process: make no two. Raises WorkError where there is no library, InputError for a
     voice or rate that it does not have.
     """
 
-    def __init__(self, voice: str, rate: int) -> None:
+    def __init__(self, voice: str, rate: int, source: str | None = None) -> None:
         if rate not in _RATES:
             raise InputError(f"rate: {rate} words a minute; choose from {_RATES.start} to {_RATES.stop - 1}")
-        self._library, data = _library()
-        self.sample_rate: int = self._library.espeak_Initialize(_SYNCHRONOUS, 0, data, 0)
-        if self.sample_rate <= 0:
-            raise WorkError("espeak-ng: its voice data cannot be read; install espeak-ng or espeakng-loader anew")
+        self._library, self.source, self.sample_rate = _started(source)
         info = self._library.espeak_Info
         info.restype = ctypes.c_char_p
         self.version: str = (info(None) or b"").decode(errors="replace").split(" ")[0]
         if self._library.espeak_SetVoiceByName(voice.encode()) != 0:
             raise InputError(f"voice: espeak-ng has no {voice!r}; try en-us")
-        self._voice, self._rate = voice, rate
+        self._rate = rate
         self._heard: list[int] = []
         self._callback = _CALLBACK(self._hear)  # kept here, or it would be collected while the library calls it
         self._library.espeak_SetSynthCallback(self._callback)
@@ -60,27 +56,30 @@ class Espeak:
         return 0
 
 
-def _library() -> tuple[Any, bytes | None]:
-    """The system's library where there is one, else the one that the package espeakng-loader carries, with its data."""
-    found = ctypes.util.find_library("espeak-ng")
-    try:
-        if found is not None:
-            return _declared(ctypes.CDLL(found)), None
-        loader = importlib.import_module("espeakng_loader")
-        return _declared(ctypes.CDLL(loader.get_library_path())), os.fsencode(loader.get_data_path())
-    except (ImportError, OSError) as error:
-        raise WorkError(
-            f"espeak-ng: no library ({error}); install espeak-ng, or pip install espeakng-loader"
-        ) from error
+def _started(source: str | None) -> tuple[Any, str, int]:
+    """The first library that starts, where it comes from, and its sample rate; `source` allows only one origin."""
+    failure: WorkError | None = None
+    for origin in library.SOURCES if source is None else (source,):
+        try:
+            found = library.load(origin)
+        except WorkError as error:
+            failure = error
+            continue
+        handle = _declared(found.handle)
+        sample_rate: int = handle.espeak_Initialize(_SYNCHRONOUS, 0, found.data, _STAY)
+        if sample_rate > 0:
+            return handle, origin, sample_rate
+        failure = WorkError("espeak-ng: its voice data cannot be read; install espeak-ng or espeakng-loader anew")
+    raise WorkError("espeak-ng: no library was asked for") if failure is None else failure
 
 
-def _declared(library: Any) -> Any:
-    library.espeak_Initialize.argtypes = (ctypes.c_int, ctypes.c_int, ctypes.c_char_p, ctypes.c_int)
-    library.espeak_SetVoiceByName.argtypes = (ctypes.c_char_p,)
-    library.espeak_SetParameter.argtypes = (ctypes.c_int, ctypes.c_int, ctypes.c_int)
-    library.espeak_SetSynthCallback.argtypes = (_CALLBACK,)
-    library.espeak_Synth.argtypes = (
+def _declared(handle: Any) -> Any:
+    handle.espeak_Initialize.argtypes = (ctypes.c_int, ctypes.c_int, ctypes.c_char_p, ctypes.c_int)
+    handle.espeak_SetVoiceByName.argtypes = (ctypes.c_char_p,)
+    handle.espeak_SetParameter.argtypes = (ctypes.c_int, ctypes.c_int, ctypes.c_int)
+    handle.espeak_SetSynthCallback.argtypes = (_CALLBACK,)
+    handle.espeak_Synth.argtypes = (
         *(ctypes.c_char_p, ctypes.c_size_t, ctypes.c_uint, ctypes.c_int, ctypes.c_uint, ctypes.c_uint),
         *(ctypes.POINTER(ctypes.c_uint), ctypes.c_void_p),
     )
-    return library
+    return handle

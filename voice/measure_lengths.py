@@ -14,23 +14,15 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from coach.vocabulary.errors import CornerwordError, InputError, WorkError
+from voice.child import WARM_UP
 from voice.espeak import Espeak
-
-SILENCE = 32768 * 10 ** (-50 / 20)
-"""Samples under -50 dB of full scale (16 bit) are silence before the first sound and after the last."""
-_WARM_UP = ("one two three", "four five six")
-
-
-def speech_seconds(samples: Sequence[int], sample_rate: float) -> float:
-    """s from the first sample that is not silence to the last, both counted; 0 for silence alone."""
-    loud = [place for place in (_first_loud(samples), _first_loud(samples[::-1])) if place is not None]
-    return (len(samples) - sum(loud)) / sample_rate if loud else 0.0
+from voice.trim import speech_seconds
 
 
 def measure(phrases: Iterable[str], say: Callable[[str], Sequence[int]], sample_rate: float) -> dict[str, float]:
     """Length of each phrase (s, rounded up to 10 ms), said by `say`. Raises WorkError for one that is silent."""
     order = list(dict.fromkeys(phrases))
-    for phrase in _WARM_UP:
+    for phrase in WARM_UP:
         say(phrase)
     longest = dict.fromkeys(order, 0.0)
     for phrase in (*order, *reversed(order)):
@@ -83,10 +75,6 @@ def _read(path: Path | None) -> list[str]:
     if not phrases:
         raise InputError(f"{name}: no phrase in it; give one a line")
     return phrases
-
-
-def _first_loud(samples: Sequence[int]) -> int | None:
-    return next((place for place, sample in enumerate(samples) if abs(sample) >= SILENCE), None)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,267 @@
+"""The voice as a sink: whatever its thread and its device do, who gives it a cue goes on at once."""
+
+from __future__ import annotations
+
+import json
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from coach.vocabulary.events import Advice, Cue
+from voice import lengths
+from voice.bank import Bank
+from voice.player import Answer, Failed, Player, Ready, Started
+from voice.render import Facts, Rendered
+from voice.shelf import Shelf
+from voice.silent import Silent
+from voice.store import Identity
+from voice.voice import Voice
+
+QUICK = 0.001
+"""s that `take` may take in the median here, ten times what it does, for a machine may be busy."""
+
+
+def cue(text: str = "Brake later", spoken: bool = True) -> Cue:
+    return Cue(1.0, 2, "correction", "early_braking", (), 3, text, spoken, 1.0, 1.6, 3.0, None)
+
+
+class FakePlayer:
+    """Answers at once, unless it is told to hang in `play` until it is killed."""
+
+    def __init__(self, hear: Callable[[Answer], None], hangs: bool = False, opens: bool = True) -> None:
+        self.hear, self.hangs = hear, hangs
+        self.played: list[bytes] = []
+        self.ended = threading.Event()
+        self.stops = 0
+        hear(Ready(time.perf_counter(), {}) if opens else Failed("none"))
+
+    def play(self, number: int, samples: bytes, volume: float) -> None:
+        self.played.append(samples)
+        if self.hangs:
+            assert self.ended.wait(20)
+        self.hear(Started(number, time.perf_counter(), False))
+
+    def stop(self) -> None:
+        self.stops += 1
+
+    def close(self, timeout: float) -> None:
+        self.ended.set()
+
+    def kill(self) -> None:
+        self.ended.set()
+
+
+class Scene:
+    """A voice with a fake device; `lines` of the diagnostics once it is closed."""
+
+    def __init__(self, folder: Path, make: Callable[[Any], Any]) -> None:
+        self.told: list[str] = []
+        self.players: list[Any] = []
+        self.log = folder / "diagnostics.jsonl"
+        self._make = make
+        self.voice = Voice(1.0, self.told.append, self.log, self._player)
+        self._folder = folder
+
+    def _player(self, hear: Callable[[Answer], None]) -> Any:
+        self.players.append(self._make(hear))
+        return self.players[-1]
+
+    def use_bank(self, sounds: dict[str, bytes]) -> Bank:
+        shelf = Shelf(self._folder / "cache", Identity("made", "made", 175), self.told.append)
+        shelf.keep({text: Rendered(samples, 0.1) for text, samples in sounds.items()}, None)
+        bank = Bank(Facts("made", "made", "made"), 175, dict.fromkeys(sounds, 0.1), {}, 0, 0.0, shelf)
+        self.voice.use(bank)
+        return bank
+
+    def cues(self) -> list[tuple[str, str]]:
+        lines = [json.loads(line) for line in self.log.read_text().splitlines()]
+        return [(line["text"], line["source"]) for line in lines if line["what"] == "cue"]
+
+
+Stage = Callable[..., Scene]
+
+
+@pytest.fixture
+def stage(tmp_path: Path) -> Iterator[Stage]:
+    scenes: list[Scene] = []
+
+    def make(make: Callable[[Any], Any] = FakePlayer) -> Scene:
+        scenes.append(Scene(tmp_path, make))
+        return scenes[-1]
+
+    yield make
+    for scene in scenes:
+        scene.voice.close(0.0)
+
+
+def wait_until(condition: Callable[[], object], timeout: float = 5.0) -> None:
+    until = time.monotonic() + timeout
+    while not condition():
+        assert time.monotonic() < until, "it did not come"
+        time.sleep(0.002)
+
+
+def test_only_what_is_spoken_is_said(stage: Stage) -> None:
+    scene = stage()
+    scene.use_bank({"Brake later": b"\1\2" * 50})
+    scene.voice.take(cue(spoken=False))
+    scene.voice.take(Advice(1.0, 1, "fuel", "Brake later"))
+    scene.voice.take(cue())
+    wait_until(lambda: scene.players[0].played)
+    scene.voice.close()
+    assert scene.players[0].played == [b"\1\2" * 50]
+    assert scene.cues() == [("Brake later", "bank")]
+
+
+def test_take_is_quick_while_the_device_hangs_and_closing_ends_it(stage: Stage) -> None:
+    scene = stage(lambda hear: FakePlayer(hear, hangs=True))
+    scene.voice.take(cue())
+    wait_until(lambda: scene.players[0].played)
+    took = []
+    for number in range(1000):
+        began = time.perf_counter()
+        scene.voice.take(cue(f"cue {number}"))
+        took.append(time.perf_counter() - began)
+    assert sorted(took)[500] < QUICK
+    began = time.perf_counter()
+    scene.voice.close(0.1)
+    assert time.perf_counter() - began < 6.0
+    assert scene.players[0].ended.is_set()
+    assert len(scene.cues()) < 20  # the queue is bounded
+
+
+def test_what_comes_from_many_threads_is_taken(stage: Stage) -> None:
+    scene = stage()
+    threads = [threading.Thread(target=scene.voice.take, args=(cue(f"cue {n}"),)) for n in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    scene.voice.close(3.0)
+    assert {text for text, _ in scene.cues()} == {f"cue {n}" for n in range(4)}
+
+
+def test_a_voice_that_fails_inside_costs_only_the_voice(stage: Stage) -> None:
+    class Broken(FakePlayer):
+        def play(self, number: int, samples: bytes, volume: float) -> None:
+            raise ZeroDivisionError("a bug")
+
+    scene = stage(Broken)
+    scene.voice.take(cue())
+    wait_until(lambda: scene.told)
+    assert scene.told == ["voice: it failed (ZeroDivisionError: a bug): cues are printed only"]
+    for _ in range(100):
+        scene.voice.take(cue())
+    scene.voice.close()
+    assert len(scene.told) == 1
+
+
+def test_without_a_device_it_is_silent_and_says_so_once(stage: Stage) -> None:
+    scene = stage(lambda hear: FakePlayer(hear, opens=False))
+    assert scene.voice.wait(5.0)
+    assert scene.voice.is_silent
+    scene.voice.take(cue())
+    wait_until(lambda: scene.cues())
+    assert scene.cues() == [("Brake later", "silent")]
+    assert len(scene.told) == 1
+
+
+def test_mute_cuts_off_and_can_be_taken_back(stage: Stage) -> None:
+    scene = stage()
+    scene.use_bank({"Brake later": bytes(44100)})
+    scene.voice.take(cue())
+    wait_until(lambda: scene.cues())
+    scene.voice.mute(True)
+    wait_until(lambda: scene.players[0].stops == 1)
+    scene.voice.take(cue("muted"))
+    wait_until(lambda: len(scene.cues()) == 2)
+    scene.voice.mute(False)
+    scene.voice.take(cue("again"))
+    wait_until(lambda: len(scene.players[0].played) == 2)
+    scene.voice.close(0.0)
+    assert scene.cues() == [("Brake later", "bank"), ("muted", "muted"), ("again", "tone")]
+
+
+def test_closing_lets_a_phrase_end_and_twice_is_no_harm(stage: Stage) -> None:
+    scene = stage()
+    scene.use_bank({"Brake later": bytes(2 * 8820)})  # 0.4 s
+    began = time.perf_counter()
+    scene.voice.take(cue())
+    scene.voice.close(3.0)
+    assert 0.4 <= time.perf_counter() - began < 2.0
+    scene.voice.close()
+    scene.voice.take(cue())
+    assert scene.cues() == [("Brake later", "bank")]
+
+
+def test_the_table_is_the_banks_or_the_shipped_one(stage: Stage) -> None:
+    scene = stage()
+    assert scene.voice.table == lengths.load()
+    bank = scene.use_bank({"Brake later": bytes(100)})
+    assert scene.voice.table == bank.table
+    assert scene.voice.table.lengths == {"Brake later": 0.1}
+
+
+def test_silence_on_request_takes_all_and_does_nothing() -> None:
+    silent = Silent()
+    silent.take(cue())
+    silent.mute(True)
+    silent.close()
+    assert silent.table == lengths.load()
+
+
+def test_diagnostics_begin_anew_when_they_are_large_and_end_when_they_are_full(
+    stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voice.diagnostics.LARGEST", 400)
+    (tmp_path / "diagnostics.jsonl").write_text("x" * 500)
+    scene = stage(lambda hear: FakePlayer(hear, opens=False))
+    for number in range(20):
+        scene.voice.take(cue())
+        wait_until(lambda number=number: scene.log.stat().st_size > 300 or len(scene.cues()) > number)
+    scene.voice.close()
+    lines = [json.loads(line) for line in scene.log.read_text().splitlines()]
+    assert lines[0]["what"] == "open"
+    assert lines[-1] == {"what": "full"}
+    assert scene.log.stat().st_size < 500
+
+
+def test_diagnostics_that_cannot_be_written_cost_only_themselves(tmp_path: Path) -> None:
+    told: list[str] = []
+    voice = Voice(1.0, told.append, tmp_path, FakePlayer)  # a folder is no file
+    voice.take(cue())
+    voice.close()
+    assert told == [f"voice: {tmp_path} cannot be written (Is a directory); going on without it"]
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "print('nonsense')",
+        "print('{}')",
+        "print('[1]')",
+        'print(\'{"what": "ready", "at": "soon"}\')',
+        "import sys; sys.stdout.buffer.write(bytes(200000))",
+        "raise SystemExit(3)",
+        "import os; os.kill(os.getpid(), 9)",
+    ],
+)
+def test_a_device_process_that_talks_nonsense_or_ends_is_silence(code: str, stage: Stage) -> None:
+    command = [sys.executable, "-S", "-c", code]
+    scene = stage(lambda hear: Player(hear, command))
+    assert scene.voice.wait(5.0)
+    assert scene.voice.is_silent
+    assert len(scene.told) == 1
+    assert "\n" not in scene.told[0]
+
+
+def test_a_device_process_that_is_not_there_is_silence(stage: Stage) -> None:
+    scene = stage(lambda hear: Player(hear, ["/no/such/program"]))
+    assert scene.voice.wait(5.0)
+    assert scene.voice.is_silent
+    assert "No such file" in scene.told[0]

@@ -1,0 +1,322 @@
+"""What becomes of a cue, by a clock that the test moves."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from voice.player import Answer, Failed, Gone, Ready, Started
+from voice.speaker import ANSWERS, GAP, OPENING, RESTARTS, STALE, Said, Speaker
+from voice.tones import tone
+from voice.trim import SAMPLE_RATE
+
+SOUNDS = {"Brake later": bytes(SAMPLE_RATE), "Throttle sooner": bytes(2 * SAMPLE_RATE)}
+"""0.5 s, 1 s."""
+
+
+class FakeBank:
+    def sound(self, text: str) -> bytes | None:
+        return SOUNDS.get(text)
+
+
+class FakePlayer:
+    """Notes what it is told."""
+
+    def __init__(self) -> None:
+        self.played: list[tuple[int, bytes, float]] = []
+        self.stops = 0
+        self.closed: float | None = None
+
+    def play(self, number: int, samples: bytes, volume: float) -> None:
+        self.played.append((number, samples, volume))
+
+    def stop(self) -> None:
+        self.stops += 1
+
+    def close(self, timeout: float) -> None:
+        self.closed = timeout
+
+
+class Stage:
+    """A speaker, its players one after the other, and what it logged and told."""
+
+    def __init__(self) -> None:
+        self.players: list[FakePlayer] = []
+        self.silent_at_start: list[bool] = []
+        self.told: list[str] = []
+        self.lines: list[dict[str, Any]] = []
+        self.speaker = Speaker(self._start, 0.8, self.told.append, lambda **line: self.lines.append(line))
+        self.speaker.use(FakeBank())
+        self.speaker.open(0.0)
+
+    def _start(self, generation: int) -> FakePlayer:
+        assert generation > len(self.players)
+        self.silent_at_start.append(self.speaker.is_silent)
+        self.generation = generation
+        self.players.append(FakePlayer())
+        return self.players[-1]
+
+    def answer(self, answer: Answer, now: float) -> float | None:
+        self.speaker.answer(self.generation, answer, now)
+        return self.speaker.step(now)
+
+    def ready(self, now: float = 0.3) -> None:
+        self.answer(Ready(now, {"driver": "made"}), now)
+
+    def say(self, text: str, now: float, kind: str = "correction") -> float | None:
+        self.speaker.say(Said(text, kind, 100 + now, now))
+        return self.speaker.step(now)
+
+    def started(self, now: float, late: bool = False) -> float | None:
+        return self.answer(Started(self.players[-1].played[-1][0], now, late), now)
+
+    def sources(self) -> list[tuple[str, str]]:
+        return [(line["text"], line["source"]) for line in self.lines if line["what"] == "cue"]
+
+
+@pytest.fixture
+def stage() -> Stage:
+    made = Stage()
+    made.ready()
+    return made
+
+
+def test_a_cue_is_played_at_once_and_logged_when_it_has_begun(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    assert stage.players[0].played == [(1, SOUNDS["Brake later"], 0.8)]
+    assert stage.sources() == []
+    stage.started(1.002)
+    line = stage.lines[-1]
+    assert (line["text"], line["source"], line["t"]) == ("Brake later", "bank", 101.0)
+    assert (line["decided"], line["started"], line["length"]) == (1.0, 1.002, 0.5)
+    assert line["latency_ms"] == pytest.approx(2.0)
+
+
+def test_what_is_not_in_the_bank_is_a_tone_of_its_kind(stage: Stage) -> None:
+    stage.say("Never rendered", 1.0, kind="praise")
+    assert stage.players[0].played[0][1] == tone("praise")
+    stage.started(1.002)
+    assert stage.sources() == [("Never rendered", "tone")]
+
+
+def test_a_phrase_that_has_begun_is_ended_and_the_next_comes_then(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    stage.started(1.0)
+    free = stage.say("Throttle sooner", 1.3)
+    assert len(stage.players[0].played) == 1
+    assert free == pytest.approx(1.5 + GAP)
+    stage.speaker.step(1.5 + GAP)
+    assert stage.players[0].played[1][1] == SOUNDS["Throttle sooner"]
+
+
+def test_of_those_that_wait_the_newest_is_said(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    stage.started(1.0)
+    stage.say("one", 1.2)
+    stage.say("two", 1.3)
+    stage.say("Throttle sooner", 1.4)
+    stage.speaker.step(1.5 + GAP)
+    stage.started(1.61)
+    assert [number for number, _, _ in stage.players[0].played] == [1, 2]
+    assert stage.sources() == [
+        ("Brake later", "bank"),
+        ("one", "replaced"),
+        ("two", "replaced"),
+        ("Throttle sooner", "bank"),
+    ]
+
+
+def test_what_waited_too_long_is_not_said(stage: Stage) -> None:
+    stage.say("Throttle sooner", 1.0)
+    stage.started(1.0)
+    due = stage.say("Brake later", 1.2)
+    assert due == pytest.approx(1.2 + STALE)
+    stage.speaker.step(1.2 + STALE)
+    assert stage.sources() == [("Throttle sooner", "bank"), ("Brake later", "stale")]
+    assert stage.speaker.step(5.0) is None
+    assert len(stage.players[0].played) == 1
+
+
+def test_a_cue_waits_for_a_device_that_opens_but_not_long() -> None:
+    stage = Stage()
+    stage.say("Brake later", 0.1)
+    stage.ready(0.3)
+    assert len(stage.players[0].played) == 1
+    slow = Stage()
+    slow.say("Brake later", 0.1)
+    slow.ready(0.1 + STALE)
+    assert slow.players[0].played == []
+    assert slow.sources() == [("Brake later", "stale")]
+
+
+def test_no_device_is_told_once_and_each_cue_logged() -> None:
+    stage = Stage()
+    stage.answer(Failed("it is not plugged in"), 0.3)
+    stage.speaker.answer(stage.generation, Gone(), 0.4)
+    stage.say("Brake later", 1.0)
+    stage.say("Brake later", 5.0)
+    assert len(stage.told) == 1
+    assert "no sound device (it is not plugged in)" in stage.told[0]
+    assert stage.sources() == [("Brake later", "silent")] * 2
+    assert stage.speaker.is_silent
+    assert stage.players[0].closed is not None
+    assert len(stage.players) == 1
+
+
+def test_a_device_that_never_opens_is_given_up() -> None:
+    stage = Stage()
+    assert stage.speaker.step(0.5) == pytest.approx(OPENING)
+    assert not stage.speaker.is_silent
+    stage.speaker.step(OPENING)
+    assert stage.speaker.is_silent
+    assert stage.players[0].closed == 0.0
+    assert len(stage.told) == 1
+    stage.answer(Ready(OPENING + 1, {}), OPENING + 1)  # too late: it was ended
+    assert stage.speaker.is_silent
+
+
+def test_a_process_that_cannot_be_started_is_silence() -> None:
+    told: list[str] = []
+
+    def start(generation: int) -> Any:
+        raise OSError(11, "Resource temporarily unavailable")
+
+    speaker = Speaker(start, 1.0, told.append, lambda **line: None)
+    speaker.open(0.0)
+    assert speaker.is_silent
+    assert len(told) == 1
+
+
+def test_a_process_that_ends_is_started_again_and_speaks(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    stage.answer(Gone(), 1.1)
+    assert stage.sources() == [("Brake later", "unanswered")]
+    assert len(stage.players) == 2
+    stage.ready(1.4)
+    stage.say("Throttle sooner", 2.0)
+    assert stage.players[1].played[0][1] == SOUNDS["Throttle sooner"]
+    assert len(stage.told) == 1
+    assert "opened again" in stage.told[0]
+
+
+def test_a_process_that_is_started_again_is_not_taken_for_silence(stage: Stage) -> None:
+    """Who renders meanwhile would stop if it were."""
+    stage.answer(Gone(), 1.1)
+    assert stage.silent_at_start == [False, False]
+
+
+def test_a_process_that_does_not_answer_is_started_again(stage: Stage) -> None:
+    due = stage.say("Brake later", 1.0)
+    assert due == pytest.approx(1.0 + ANSWERS)
+    stage.speaker.step(1.0 + ANSWERS)
+    assert stage.players[0].closed == 0.0
+    assert len(stage.players) == 2
+    assert stage.sources() == [("Brake later", "unanswered")]
+
+
+def test_a_device_that_takes_no_sound_is_opened_again_and_the_cue_said_then(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    stage.started(1.0)
+    stage.say("Throttle sooner", 4.0)
+    stage.started(4.001, late=True)  # the first one still sounds, 2.5 s after its end
+    assert len(stage.players) == 2
+    stage.ready(4.3)
+    assert stage.players[1].played[0][1] == SOUNDS["Throttle sooner"]
+
+
+def test_a_mixer_that_is_a_buffer_late_is_no_failure(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    stage.started(1.0)
+    stage.say("Throttle sooner", 1.5 + GAP)
+    stage.started(1.5 + GAP, late=True)
+    assert len(stage.players) == 1
+    assert stage.told == []
+
+
+def test_a_device_that_fails_again_and_again_is_left_alone(stage: Stage) -> None:
+    now = 1.0
+    for _ in range(RESTARTS + 1):
+        stage.answer(Gone(), now)
+        stage.ready(now + 0.3)
+        now += 10
+    assert len(stage.players) == RESTARTS + 1
+    assert stage.speaker.is_silent
+    assert len(stage.told) == 2
+
+
+def test_a_device_that_fails_as_it_opens_is_not_tried_again() -> None:
+    stage = Stage()
+    stage.answer(Gone(), 0.1)
+    assert stage.speaker.is_silent
+    assert len(stage.players) == 1
+
+
+def test_answers_of_a_player_that_was_given_up_are_not_heard(stage: Stage) -> None:
+    old = stage.generation
+    stage.answer(Gone(), 1.0)
+    stage.ready(1.3)
+    stage.speaker.answer(old, Gone(), 1.4)
+    assert len(stage.players) == 2
+    assert stage.speaker.is_open
+
+
+def test_mute_cuts_off_and_keeps_silent_until_it_is_over(stage: Stage) -> None:
+    stage.say("Throttle sooner", 1.0)
+    stage.started(1.0)
+    stage.speaker.mute(True, 1.2)
+    assert stage.players[0].stops == 1
+    stage.say("Brake later", 1.3)
+    stage.speaker.mute(False, 1.4)
+    stage.say("Brake later", 1.5)
+    assert [samples for _, samples, _ in stage.players[0].played] == [SOUNDS["Throttle sooner"], SOUNDS["Brake later"]]
+    assert stage.sources()[:2] == [("Throttle sooner", "bank"), ("Brake later", "muted")]
+
+
+def test_mute_in_silence_stops_nothing(stage: Stage) -> None:
+    stage.speaker.mute(True, 1.0)
+    assert stage.players[0].stops == 0
+
+
+def test_closing_lets_a_phrase_end(stage: Stage) -> None:
+    stage.say("Throttle sooner", 1.0)
+    stage.started(1.0)
+    stage.speaker.close(1.1, until=3.1)
+    assert stage.speaker.step(1.1) == pytest.approx(2.0 + GAP)
+    assert not stage.speaker.over
+    stage.speaker.step(2.0 + GAP)
+    assert stage.speaker.over
+    assert stage.players[0].closed is not None
+    assert stage.players[0].closed > 0
+
+
+def test_closing_cuts_off_what_would_take_too_long(stage: Stage) -> None:
+    stage.say("Throttle sooner", 1.0)
+    stage.started(1.0)
+    stage.speaker.close(1.1, until=1.3)
+    assert stage.speaker.step(1.1) == pytest.approx(1.3)
+    stage.speaker.step(1.3)
+    assert stage.speaker.over
+
+
+def test_closing_still_says_what_was_just_taken_and_drops_what_waits(stage: Stage) -> None:
+    stage.speaker.say(Said("Brake later", "correction", 0.0, 1.0))
+    stage.speaker.close(1.0, until=3.0)
+    stage.speaker.step(1.0)
+    assert len(stage.players[0].played) == 1
+    stage.started(1.0)
+    other = Stage()
+    other.ready()
+    other.say("Throttle sooner", 1.0)
+    other.started(1.0)
+    other.say("Brake later", 1.1)
+    other.speaker.close(1.1, until=3.0)
+    assert other.sources()[-1] == ("Brake later", "closed")
+
+
+def test_closing_does_not_wait_for_a_device_that_is_not_there() -> None:
+    stage = Stage()
+    stage.speaker.close(0.1, until=9.0)
+    stage.speaker.step(0.1)
+    assert stage.speaker.over
+    assert stage.players[0].closed == 0.0

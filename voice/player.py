@@ -1,0 +1,130 @@
+"""The coach's end of the process that holds the sound device."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import subprocess
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import IO, Any
+
+from voice import process
+
+LONGEST_LINE = 65_536
+"""bytes of an answer; a longer one is none."""
+
+
+_ENDING = 1.0
+"""s for the last answers to come after a process's end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """The device is open since `at` (s, perf_counter); `facts` of it for the diagnostics."""
+
+    at: float
+    facts: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """There is no device that opens; `why` in the driver's words."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """Sound `number` was handed to the device at `at` (s, perf_counter). `late`: the one before still sounded."""
+
+    number: int
+    at: float
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """The process has ended, or talks nonsense."""
+
+
+Answer = Ready | Failed | Started | Gone
+
+
+class Player:
+    """One such process. `hear` gets its answers from a thread of this object's; the last is always `Gone`.
+
+    `play` and `stop` may block where the process hangs, but not before some 64 kB wait to be read by it: play nothing
+    before the answer to the last. OSError passes through where it cannot be started.
+    """
+
+    def __init__(self, hear: Callable[[Answer], None], command: Sequence[str] = tuple(process.module("voice.mixer"))):
+        self._hear = hear
+        self._process = process.start(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+        self._stdin, self._stdout = _pipes(self._process)
+        self._reader = threading.Thread(target=self._read, name="voice-answers", daemon=True)
+        self._reader.start()
+
+    @property
+    def process_id(self) -> int:
+        """The process's number in the system."""
+        return self._process.pid
+
+    def play(self, number: int, samples: bytes, volume: float) -> None:
+        """Play these samples at once; whatever sounds is cut off."""
+        self._send(b"play %d %.3f %d\n" % (number, volume, len(samples)) + samples)
+
+    def stop(self) -> None:
+        """Fade out what sounds."""
+        self._send(b"stop\n")
+
+    def close(self, timeout: float) -> None:
+        """End it: in good order within `timeout` s, else at once. Nothing is heard of it afterwards."""
+        with contextlib.suppress(OSError):  # it has ended by itself
+            self._stdin.close()
+        try:
+            self._process.wait(timeout)
+        except subprocess.TimeoutExpired:
+            self.kill()
+        self._reader.join(_ENDING)
+        if not self._reader.is_alive():
+            self._stdout.close()
+
+    def kill(self) -> None:
+        """End it at once; from any thread."""
+        process.kill(self._process)
+
+    def _send(self, content: bytes) -> None:
+        try:
+            self._stdin.write(content)
+            self._stdin.flush()
+        except (OSError, ValueError):
+            self._process.kill()  # the reader then sees its end, and says so
+
+    def _read(self) -> None:
+        while line := self._stdout.readline(LONGEST_LINE):
+            answer = _answer(line)
+            if isinstance(answer, Gone):
+                self._process.kill()
+                break
+            self._hear(answer)
+        self._hear(Gone())
+
+
+def _pipes(started: subprocess.Popen[bytes]) -> tuple[IO[bytes], IO[bytes]]:
+    assert started.stdin is not None and started.stdout is not None, "it was started with both"
+    return started.stdin, started.stdout
+
+
+def _answer(line: bytes) -> Answer:
+    try:
+        plain = json.loads(line)
+        what = plain.pop("what")
+        if what == "ready":
+            return Ready(float(plain.pop("at")), plain)
+        if what == "started":
+            return Started(int(plain["number"]), float(plain["at"]), bool(plain["late"]))
+        return Failed(str(plain["why"]))
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return Gone()
