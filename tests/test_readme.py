@@ -18,8 +18,8 @@ from feeds.udp import DEFAULT_PORT
 TOP = Path(__file__).parents[1]
 README = (TOP / "README.md").read_text(encoding="utf-8")
 NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
-NEAR = 0.0021
-"""s: other machines and versions may round the third decimal another way."""
+NEAR = 0.02
+"""s: the drive is integrated in thousands of steps, which another machine's mathematics rounds another way."""
 
 
 def blocks(language: str) -> list[str]:
@@ -51,11 +51,9 @@ def test_the_example_prints_what_is_shown(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    [make] = [shlex.split(line) for line in command_lines() if "make_stream" in line]
-    [replay] = [shlex.split(line) for line in command_lines() if line.startswith("cornerword replay")]
-    assert make[:2] == ["python", "tests/make_stream.py"] and replay[0] == "cornerword"
-    subprocess.run([sys.executable, str(TOP / make[1]), *make[2:]], check=True, capture_output=True)
-    assert main(replay[1:]) == 0
+    [demo] = [shlex.split(line) for line in command_lines() if "--fast" in line]
+    assert demo[0] == "cornerword"
+    assert main(demo[1:]) == 0
     printed, [shown] = capsys.readouterr().out, blocks("text")
     assert NUMBER.sub("#", printed) == NUMBER.sub("#", shown)
     for ours, theirs in zip(NUMBER.findall(printed), NUMBER.findall(shown), strict=True):
@@ -65,7 +63,8 @@ def test_the_example_prints_what_is_shown(
 def test_the_python_example_is_a_stream_that_drive_reads(tmp_path: Path) -> None:
     [script] = blocks("python")
     [drive] = [shlex.split(line) for line in command_lines() if line.startswith("cornerword drive")]
-    command = [sys.executable, "-m", "coach", *drive[1:], "--port", "0", "--events", "events.jsonl"]
+    quiet = ["--no-voice", "--no-overlay"]
+    command = [sys.executable, "-m", "coach", *drive[1:], *quiet, "--port", "0", "--events", "events.jsonl"]
     with subprocess.Popen(
         command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=tmp_path, env={"PYTHONPATH": str(TOP)}
     ) as process:

@@ -39,6 +39,7 @@ def parser() -> argparse.ArgumentParser:
     drive = _verb(verbs, "drive", "coach a live stream: laps, delta and cues until Ctrl-C, then a summary")
     _add_listening(drive)
     _add_coaching(drive)
+    _add_presenting(drive)
     drive.add_argument("--record", metavar="FILE", help="record the stream too, to a new file (.cwrec)")
 
     record = _verb(verbs, "record", "write a live stream to a recording until Ctrl-C")
@@ -50,7 +51,24 @@ def parser() -> argparse.ArgumentParser:
         "file", metavar="FILE", help="a recording (.cwrec), or datagrams line by line (.jsonl, .jsonl.gz)"
     )
     _add_coaching(replay)
-    replay.add_argument("--fast", action="store_true", help="as fast as it goes, not in real time")
+    _add_presenting(replay)
+    replay.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
+
+    demo = _verb(verbs, "demo", "coach a built-in car on a built-in circuit: needs no simulator")
+    _add_coaching(demo)
+    _add_presenting(demo)
+    demo.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
+    demo.add_argument("--driver", metavar="NAME", help="who drives: steady (that is the default) or beginner")
+    demo.add_argument("--car", metavar="NAME", help='"Vantle R", rear driven (the default), or "Vantle S"')
+    demo.add_argument("--laps", metavar="N", help="whole laps, from a rolling start (3)")
+    demo.add_argument("--rate", metavar="HZ", help="datagrams a second, 20 to 360 (60)")
+    demo.add_argument("--seed", metavar="N", help="another number drives otherwise (1)")
+    demo.add_argument(
+        "--mistake",
+        metavar="KIND:LAP:CORNER:SIZE",
+        action="append",
+        help="a mistake to make in place of the usual ones, as often as wanted, for example late_throttle:2:4:0.5",
+    )
     return top
 
 
@@ -83,11 +101,15 @@ def _run(verb: str, given: dict[str, Any]) -> None:
 
             text = replay(config.checked(config.ReplayOptions, given), console, stop)
         elif verb == "drive":
-            from coach.app.live import drive
+            from coach.app.drive import drive
 
             text = drive(config.checked(config.DriveOptions, given), console, stop)
+        elif verb == "demo":
+            from coach.app.demo import demo
+
+            text = demo(config.checked(config.DemoOptions, given), console, stop)
         else:
-            from coach.app.live import record
+            from coach.app.drive import record
 
             text = record(config.checked(config.RecordOptions, given), console, stop)
     _print(text, to_errors=given.get("events") == "-")
@@ -114,6 +136,12 @@ def _add_coaching(to: argparse.ArgumentParser) -> None:
         help="measure against the best clean lap of this recording or .jsonl(.gz), not of the session itself",
     )
     to.add_argument("--focus", metavar="FAULT[,FAULT]", help="coach only these faults, for example late_throttle")
+
+
+def _add_presenting(to: argparse.ArgumentParser) -> None:
+    to.add_argument("--no-voice", dest="voice", action="store_false", default=None, help="say nothing aloud")
+    to.add_argument("--no-overlay", dest="overlay", action="store_false", default=None, help="open no window")
+    to.add_argument("--sound-log", metavar="FILE", help="write what the sound device did with each cue, JSON lines")
 
 
 def _print(text: str, to_errors: bool) -> None:

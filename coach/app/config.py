@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
@@ -9,6 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from coach.planner.start import read_focus
 from coach.vocabulary.errors import InputError
+from feeds.car.person import PERSONS
+from feeds.car.spec import CARS
 from feeds.paths import on_one_line
 from feeds.udp import DEFAULT_PORT
 
@@ -40,7 +43,15 @@ class Coaching(Options):
         return read_focus(given) if isinstance(given, str) else given or ()
 
 
-class DriveOptions(Listening, Coaching):
+class Presenting(Options):
+    """What the driver sees and hears, and where it is written what the sound device did."""
+
+    voice: bool = True
+    overlay: bool = True
+    sound_log: Path | None = None
+
+
+class DriveOptions(Listening, Coaching, Presenting):
     """`drive`: live, and recorded beside it where `record` names a file."""
 
     record: Path | None = None
@@ -60,7 +71,7 @@ class RecordOptions(Listening):
     file: Path
 
 
-class ReplayOptions(Coaching):
+class ReplayOptions(Coaching, Presenting):
     """`replay`: a file through the same engine; `fast` without waiting for the clock."""
 
     file: Path
@@ -73,6 +84,28 @@ class ReplayOptions(Coaching):
         return self
 
 
+class DemoOptions(Coaching, Presenting):
+    """`demo`: the built-in car; `fast` as fast as it goes, without voice and overlay."""
+
+    fast: bool = False
+    driver: str = Field("steady", description=f"one of {', '.join(PERSONS)}")
+    car: str = Field("Vantle R", description=f"one of {', '.join(CARS)}")
+    laps: int = Field(3, ge=1, le=200, description="whole laps, 1 to 200")
+    rate: int = Field(60, ge=20, le=360, description="datagrams a second, 20 to 360")
+    seed: int = Field(1, description="a whole number")
+    mistake: tuple[str, ...] | None = None
+
+    @field_validator("driver")
+    @classmethod
+    def _is_known(cls, given: str) -> str:
+        return _one_of(given, PERSONS)
+
+    @field_validator("car")
+    @classmethod
+    def _is_built(cls, given: str) -> str:
+        return _one_of(given, CARS)
+
+
 Kind = TypeVar("Kind", bound=Options)
 
 
@@ -82,9 +115,15 @@ def checked(kind: type[Kind], given: dict[str, Any]) -> Kind:
         return kind(**{name: value for name, value in given.items() if value is not None})
     except ValidationError as error:
         first = error.errors()[0]
-    name = str(first["loc"][0])
-    wanted = kind.model_fields[name].description
+    name = str(first["loc"][0]).replace("_", "-")
+    wanted = kind.model_fields[str(first["loc"][0])].description
     raise InputError(f"--{name}: needs {wanted or first['msg']}, not {first['input']!r}")
+
+
+def _one_of(given: str, known: Iterable[str]) -> str:
+    if given not in known:
+        raise ValueError("unknown")
+    return given
 
 
 def _differ(one: str, first: str | Path | None, other: str, second: str | Path | None) -> None:

@@ -22,7 +22,7 @@ class Sink(Protocol):
     """Something that takes in events; it catches what goes wrong inside it, counts it and tells once."""
 
     def take(self, event: Event) -> None:
-        """Take in one logged event."""
+        """Take in one event."""
         ...
 
 
@@ -33,10 +33,14 @@ class Line:
     `t`, so that it reads the same whether it was noticed by the clock (`silence`) or by the next datagram (`push`).
     """
 
-    def __init__(self, engine: EngineStart, planner: PlannerStart, sinks: Sequence[Sink]) -> None:
+    def __init__(
+        self, engine: EngineStart, planner: PlannerStart, sinks: Sequence[Sink], watchers: Sequence[Sink] = ()
+    ) -> None:
+        """`watchers` hear what is not logged as well: the moments, one a sample."""
         self._engine = Engine(engine)
         self._planner = Planner(planner)
         self._sinks = sinks
+        self._watchers = watchers
         self._received: float | None = None
         self._t = 0.0
         self._lap = 0
@@ -81,3 +85,5 @@ class Line:
             if event.logged:
                 for sink in self._sinks:
                     sink.take(event)
+            for watcher in self._watchers:
+                watcher.take(event)

@@ -6,24 +6,15 @@ import gc
 import ipaddress
 from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, closing, contextmanager
-from pathlib import Path
+from contextlib import contextmanager
 
-from coach.app.config import DriveOptions, Listening, RecordOptions
-from coach.app.console import Console, Notices
-from coach.app.eventlog import EventLog
+from coach.app.console import Console
 from coach.app.intake import Intake
-from coach.app.line import Sink
-from coach.app.session import Session, ended
-from coach.app.start import SessionStart, fresh
+from coach.app.session import Session
 from coach.app.stop import Stop
-from coach.app.summary import Summary
 from coach.app.watch import Watch
-from feeds import registry
 from feeds.base import Datagram, Feed
-from feeds.clock import steady_wall_clock
 from feeds.counts import Counts
-from feeds.recording import RecordingWriter
 from feeds.udp import UdpReceiver
 
 BACKLOG = 64 * 1024 * 1024
@@ -172,74 +163,37 @@ class LiveLoop:
             self._console.say(line)
 
 
-def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
-    """Coach a live stream until the end is asked for; returns the summary."""
-    start = fresh(options.feed, options.reference, options.focus, stop)
-    summary = Summary()
-    with ExitStack() as opened:
-        receiver, clock = opened.enter_context(_listening(options))
-        feed = registry.create(options.feed)
-        sinks: list[Sink] = [summary, console, Notices(console)]
-        if options.events is not None:
-            log = EventLog(options.events, lambda line: console.say(f"{line}; the session goes on without it"))
-            sinks.append(opened.enter_context(closing(log)))
-        recorder = None if options.record is None else _recorder(options.record, start)
-        session = opened.enter_context(ended(Session(start, sinks, recorder, console), clock))
-        _run(options, feed, receiver, clock, session, console, stop)
-    return summary.text()
-
-
-def record(options: RecordOptions, console: Console, stop: Stop) -> str:
-    """Write a live stream to a recording until the end is asked for; returns the closing line."""
-    start = fresh(options.feed, None, ())
-    with _listening(options) as (receiver, clock):
-        feed = registry.create(options.feed)
-        began = clock()
-        with ended(Session(start, [], _recorder(options.file, start), console), clock) as session:
-            _run(options, feed, receiver, clock, session, console, stop)
-        seconds = clock() - began
-    if session.failure is not None:
-        raise session.failure
-    return f"{options.file}: {session.recorded} datagrams recorded in {seconds:.0f} s\n"
-
-
-def _run(
-    options: Listening,
+def listen(
+    name: str,
     feed: Feed,
     receiver: UdpReceiver,
     clock: Clock,
     session: Session,
     console: Console,
     stop: Stop,
-) -> None:
+) -> int:
+    """Take what comes through the session until the end is asked for; returns the number of samples that came.
+
+    `name` is the feed's.
+    """
     intake = Intake(feed, console.say)
     with _calm_collector():
-        watch = Watch(clock(), receiver.address, options.feed)
+        watch = Watch(clock(), receiver.address, name)
         loop = LiveLoop(receiver, clock, intake, session, console, watch)
-        console.say(_greeting(receiver, options.feed))
+        console.say(_greeting(receiver, name))
         loop.run(stop)
     lost = receiver.kernel_drops()
     if lost:
         console.say(f"the system dropped {lost} datagrams that came faster than they were taken")
         if receiver.buffer_notice is not None:
             console.say(receiver.buffer_notice)
+    return intake.samples
 
 
 def _greeting(receiver: UdpReceiver, feed: str) -> str:
     host = receiver.address.rpartition(":")[0].strip("[]")
     open_to = "" if ipaddress.ip_address(host.partition("%")[0]).is_loopback else ", open to the network"
     return f'listening on {receiver.address} (UDP, feed "{feed}"{open_to}); Ctrl-C ends'
-
-
-def _recorder(path: Path, start: SessionStart) -> RecordingWriter:
-    return RecordingWriter(path, start.head())
-
-
-@contextmanager
-def _listening(options: Listening) -> Iterator[tuple[UdpReceiver, Clock]]:
-    clock = steady_wall_clock()
-    with UdpReceiver(options.host, options.port, RECEIVE_BUFFER, clock) as receiver:
-        yield receiver, clock
 
 
 @contextmanager

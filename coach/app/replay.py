@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from itertools import chain
 
+from coach.app.beside import beside
 from coach.app.config import ReplayOptions
 from coach.app.console import Console, Notices
 from coach.app.eventlog import EventLog
 from coach.app.intake import Intake
 from coach.app.line import Line, Sink
+from coach.app.stage import staged
 from coach.app.start import SessionStart, fresh, from_head
 from coach.app.stop import Stop
 from coach.app.summary import Summary
@@ -60,19 +63,19 @@ def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
     if wrong is not None and options.reference is not None:
         raise InputError(f"--reference: {wrong}")
     summary = Summary()
-    log = None if options.events is None else EventLog(options.events, lambda line: None)
-    sinks: list[Sink] = [summary, Notices(console)]
-    if log is not None:
-        sinks.append(log)
     timed: Iterable[Step] = chain([first], read)
-    if not options.fast:
-        sinks.append(console)
-        timed = paced(timed, sleep=stop.sleep)
-    try:
-        _run(Line(start.engine, start.planner, sinks), timed, log, stop)
-    finally:
-        if log is not None:
-            log.close()
+    with ExitStack() as opened:
+        sinks: list[Sink] = [summary, Notices(console)]
+        log = None
+        if options.events is not None:
+            log = opened.enter_context(closing(EventLog(options.events, lambda line: None)))
+            sinks.append(log)
+        if options.fast:
+            _run(Line(start.engine, start.planner, sinks), timed, log, stop)
+        else:
+            stage = opened.enter_context(staged(options, console, stop))
+            line = Line(start.engine, start.planner, [*sinks, console, *stage.sinks], stage.watchers)
+            beside(stage.window, lambda: _run(line, paced(timed, sleep=stop.sleep), log, stop))
     if log is not None and log.failure is not None:
         raise WorkError(f"{log.failure}: make room, or name another file")
     intake.tell(float("inf"))

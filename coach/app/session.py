@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from coach.app.console import Console
@@ -22,7 +22,12 @@ class Session:
     """
 
     def __init__(
-        self, start: SessionStart, sinks: list[Sink], recorder: RecordingWriter | None, console: Console
+        self,
+        start: SessionStart,
+        sinks: list[Sink],
+        recorder: RecordingWriter | None,
+        console: Console,
+        watchers: Sequence[Sink] = (),
     ) -> None:
         self.failure: WorkError | None = None
         self.recorded = 0
@@ -30,7 +35,7 @@ class Session:
         self._logs = [sink for sink in sinks if isinstance(sink, EventLog)]
         self._recorder = recorder
         self._console = console
-        self._line = Line(start.engine, start.planner, sinks) if sinks else None
+        self._line = Line(start.engine, start.planner, sinks, watchers) if sinks else None
 
     @property
     def over(self) -> bool:

@@ -12,6 +12,7 @@ from coach.engine.start import EngineStart
 from coach.planner.start import PlannerStart
 from coach.vocabulary.errors import FormatError
 from voice import lengths
+from voice.lengths import LengthTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,16 @@ class SessionStart:
             "engine": self.engine.to_json(),
             "planner": self.planner.to_json(),
         }
+
+    def speaking(self, table: LengthTable | None) -> SessionStart:
+        """The same start for a voice that takes as long for its phrases as `table` says; None: as it is."""
+        if table is None:
+            return self
+        return SessionStart(
+            self.feed,
+            replace(self.engine, phrases=table.name),
+            replace(self.planner, phrases=table.name, lengths=dict(table.lengths)),
+        )
 
 
 def fresh(feed: str, reference: str | None, focus: tuple[str, ...], stop: Stop | None = None) -> SessionStart:

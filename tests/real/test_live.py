@@ -42,6 +42,8 @@ class Command:
 @contextmanager
 def running(*arguments: str | Path) -> Iterator[Command]:
     command = [sys.executable, "-m", "coach", *map(str, arguments), "--port", "0"]
+    if arguments[0] == "drive":
+        command += ["--no-voice", "--no-overlay"]
     environment = {**os.environ, "PYTHONPATH": str(TOP)}
     process = subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=TOP, env=environment

@@ -1,0 +1,111 @@
+"""`demo`: the built-in car laps its circuit with planted mistakes, and is coached as any stream is."""
+
+from __future__ import annotations
+
+import tempfile
+import threading
+from contextlib import ExitStack, closing
+from pathlib import Path
+
+from coach.app.beside import beside
+from coach.app.car import CarProcess
+from coach.app.config import DemoOptions
+from coach.app.console import Console, Notices
+from coach.app.eventlog import EventLog
+from coach.app.line import Sink
+from coach.app.live import RECEIVE_BUFFER, Clock, listen
+from coach.app.session import Session, ended
+from coach.app.stage import Stage, staged
+from coach.app.start import fresh
+from coach.app.stop import Stop
+from coach.app.summary import Summary
+from feeds import registry
+from feeds.car.mistakes import read_mistake
+from feeds.clock import steady_wall_clock
+from feeds.udp import UdpReceiver
+
+PLANTED = (
+    "late_throttle:1:1:0.7",
+    "early_downshift:1:4:600",
+    "late_throttle:1:8:0.5",
+    "late_throttle:2:1:0.5",
+    "early_downshift:2:8:400",
+    "late_throttle:3:6:0.6",
+)
+"""What goes wrong if nothing else is asked for; what lies beyond the laps asked for is left out."""
+REFERENCE_LAPS, REFERENCE_SEED = 1, 100
+"""The lap that it is held against: the steady driver's, without mistakes."""
+REFERENCE = "steady-driver.jsonl.gz"
+LAST = 0.3
+"""s in which the last datagrams come in after the car has ended."""
+
+
+def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
+    """Coach the built-in car; returns the summary. InputError for a driver, car or mistake that there is not."""
+    mistakes = _mistakes(options)
+    summary = Summary()
+    with ExitStack() as opened:
+        folder = Path(opened.enter_context(tempfile.TemporaryDirectory(prefix="cornerword-")))
+        reference = options.reference or str(folder / REFERENCE)
+        quicker = None
+        if options.reference is None:
+            console.say("the steady driver sets a reference, some seconds")
+            quicker = opened.enter_context(CarProcess(_quicker(options, reference)))
+        stage = Stage() if options.fast else opened.enter_context(staged(options, console, stop))
+        if quicker is not None:
+            quicker.wait(stop)
+        start = fresh("generic", reference, options.focus, stop).speaking(stage.table)
+        sinks: list[Sink] = [summary, Notices(console), *stage.sinks]
+        if not options.fast:
+            sinks.append(console)
+        if options.events is not None:
+            log = EventLog(options.events, lambda line: console.say(f"{line}; the demo goes on without it"))
+            sinks.append(opened.enter_context(closing(log)))
+        clock = steady_wall_clock()
+        receiver = opened.enter_context(UdpReceiver("127.0.0.1", 0, RECEIVE_BUFFER, clock))
+        session = opened.enter_context(ended(Session(start, sinks, None, console, stage.watchers), clock))
+        car = opened.enter_context(CarProcess(_driving(options, mistakes, receiver.port)))
+        threading.Thread(target=_end_with, args=(car, stop), name="demo", daemon=True).start()
+        beside(stage.window, lambda: _drive(car, receiver, clock, session, console, stop))
+    return summary.text()
+
+
+def _mistakes(options: DemoOptions) -> list[str]:
+    if options.mistake is not None:
+        return [text for text in options.mistake if read_mistake(text)]
+    return [text for text in PLANTED if read_mistake(text).lap <= options.laps]
+
+
+def _quicker(options: DemoOptions, file: str) -> list[str]:
+    return [
+        *("--out", file, "--car", options.car, "--driver", "steady", "--rate", str(options.rate)),
+        *("--laps", str(REFERENCE_LAPS), "--seed", str(REFERENCE_SEED), "--run-out", "1"),
+    ]
+
+
+def _driving(options: DemoOptions, mistakes: list[str], port: int) -> list[str]:
+    return [
+        *("--to", f"127.0.0.1:{port}", "--pace", "0" if options.fast else "1"),
+        *("--car", options.car, "--driver", options.driver, "--rate", str(options.rate)),
+        *("--laps", str(options.laps), "--seed", str(options.seed)),
+        *(part for text in mistakes for part in ("--mistake", text)),
+    ]
+
+
+def _end_with(car: CarProcess, stop: Stop) -> None:
+    """Ask for the end once the car has ended and its last datagrams are in."""
+    while not car.ended and not stop.asked:
+        stop.sleep(LAST)
+    stop.sleep(LAST)
+    stop.asked = True
+
+
+def _drive(
+    car: CarProcess, receiver: UdpReceiver, clock: Clock, session: Session, console: Console, stop: Stop
+) -> None:
+    came = listen("generic", registry.create("generic"), receiver, clock, session, console, stop)
+    if not car.ended:
+        return  # stopped before the end
+    sent = int(car.said())
+    if sent > came:
+        console.say(f"{sent - came} of {sent} datagrams were lost on the way: this machine is too busy for --fast")

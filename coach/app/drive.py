@@ -1,0 +1,68 @@
+"""The verbs that listen: `drive` coaches a live stream, `record` only writes it to a file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import ExitStack, closing, contextmanager
+from pathlib import Path
+
+from coach.app.beside import beside
+from coach.app.config import DriveOptions, Listening, RecordOptions
+from coach.app.console import Console, Notices
+from coach.app.eventlog import EventLog
+from coach.app.line import Sink
+from coach.app.live import RECEIVE_BUFFER, Clock, listen
+from coach.app.session import Session, ended
+from coach.app.stage import staged
+from coach.app.start import SessionStart, fresh
+from coach.app.stop import Stop
+from coach.app.summary import Summary
+from feeds import registry
+from feeds.clock import steady_wall_clock
+from feeds.recording import RecordingWriter
+from feeds.udp import UdpReceiver
+
+
+def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
+    """Coach a live stream until the end is asked for; returns the summary."""
+    start = fresh(options.feed, options.reference, options.focus, stop)
+    summary = Summary()
+    with ExitStack() as opened:
+        receiver, clock = opened.enter_context(_listening(options))
+        feed = registry.create(options.feed)
+        stage = opened.enter_context(staged(options, console, stop))
+        start = start.speaking(stage.table)
+        sinks: list[Sink] = [summary, console, Notices(console), *stage.sinks]
+        if options.events is not None:
+            log = EventLog(options.events, lambda line: console.say(f"{line}; the session goes on without it"))
+            sinks.append(opened.enter_context(closing(log)))
+        recorder = None if options.record is None else _recorder(options.record, start)
+        coached = Session(start, sinks, recorder, console, stage.watchers)
+        session = opened.enter_context(ended(coached, clock))
+        beside(stage.window, lambda: listen(options.feed, feed, receiver, clock, session, console, stop))
+    return summary.text()
+
+
+def record(options: RecordOptions, console: Console, stop: Stop) -> str:
+    """Write a live stream to a recording until the end is asked for; returns the closing line."""
+    start = fresh(options.feed, None, ())
+    with _listening(options) as (receiver, clock):
+        feed = registry.create(options.feed)
+        began = clock()
+        with ended(Session(start, [], _recorder(options.file, start), console), clock) as session:
+            listen(options.feed, feed, receiver, clock, session, console, stop)
+        seconds = clock() - began
+    if session.failure is not None:
+        raise session.failure
+    return f"{options.file}: {session.recorded} datagrams recorded in {seconds:.0f} s\n"
+
+
+def _recorder(path: Path, start: SessionStart) -> RecordingWriter:
+    return RecordingWriter(path, start.head())
+
+
+@contextmanager
+def _listening(options: Listening) -> Iterator[tuple[UdpReceiver, Clock]]:
+    clock = steady_wall_clock()
+    with UdpReceiver(options.host, options.port, RECEIVE_BUFFER, clock) as receiver:
+        yield receiver, clock

@@ -1,0 +1,88 @@
+"""What the driver sees and hears beside a session: the voice and the overlay, or one line for what cannot be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, closing, contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from coach.app.beside import Window
+from coach.app.config import Presenting
+from coach.app.console import Console
+from coach.app.line import Sink
+from coach.app.stop import Stop
+from coach.engine.faults import FAMILIES
+from coach.planner.wording import TABLED_CORNERS, phrases
+from coach.vocabulary.errors import WorkError
+from voice.lengths import LengthTable
+from voice.open import open_voice
+from voice.voice import Voice
+
+if TYPE_CHECKING:
+    from coach.overlay.overlay import Overlay
+
+WORTH_A_LINE = 200
+"""phrases to render that are worth a line: fewer take a second."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """`sinks` hear what is logged, `watchers` everything; `window` is drawn on the process's first thread.
+
+    `table`: how long the voice takes to say its phrases, None without a voice.
+    """
+
+    sinks: Sequence[Sink] = ()
+    watchers: Sequence[Sink] = ()
+    window: Window | None = None
+    table: LengthTable | None = None
+
+
+@contextmanager
+def staged(options: Presenting, console: Console, stop: Stop) -> Iterator[Stage]:
+    """Open what `options` ask for. KeyboardInterrupt where `stop` asks for the end while phrases are rendered."""
+    with ExitStack() as opened:
+        voice = opened.enter_context(closing(_voice(options, console, stop))) if options.voice else None
+        window = _window(console, voice is not None) if options.overlay else None
+        yield Stage(
+            sinks=[] if voice is None else [voice],
+            watchers=[] if window is None else [window],
+            window=window,
+            table=None if voice is None else voice.table,
+        )
+
+
+def sayable() -> list[str]:
+    """Every phrase for the faults that the engine finds: what a voice renders ahead."""
+    faults = [fault for family in FAMILIES for fault in family.faults]
+    corners = (None, *TABLED_CORNERS)
+    return list(dict.fromkeys(text for fault in faults for corner in corners for text in phrases(fault, corner)))
+
+
+def _voice(options: Presenting, console: Console, stop: Stop) -> Voice:
+    told = False
+
+    def progress(done: int, total: int) -> None:
+        nonlocal told
+        if total >= WORTH_A_LINE and not told:
+            told = True
+            console.say(f"rendering {total} phrases, once for this voice")
+
+    return open_voice(
+        sayable(),
+        tell=console.say,
+        diagnostics=options.sound_log,
+        progress=progress,
+        stopped=lambda: stop.asked,
+    )
+
+
+def _window(console: Console, spoken: bool) -> Overlay | None:
+    try:
+        from coach.overlay.overlay import open_overlay  # a pygame that cannot be loaded costs the overlay alone
+
+        return open_overlay(console.say, spoken=spoken)
+    except WorkError as error:
+        console.say(str(error))
+        return None

@@ -1,0 +1,77 @@
+"""What is opened beside a session, and what is said where it cannot be."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+
+from coach.app import stage
+from coach.app.config import Presenting
+from coach.app.console import Console
+from coach.app.stage import sayable, staged
+from coach.app.stop import Stop
+from coach.engine.faults import FAMILIES
+from coach.planner.wording import WORDINGS
+from coach.vocabulary.errors import WorkError
+from voice import lengths
+
+
+class FakeVoice:
+    def __init__(self) -> None:
+        self.table = lengths.load()
+        self.closed = False
+
+    def take(self, event: object) -> None:
+        return None
+
+    def close(self) -> None:
+        self.closed = True
+
+
+def test_nothing_asked_for_opens_nothing() -> None:
+    said = io.StringIO()
+    with staged(Presenting(voice=False, overlay=False), Console(said), Stop()) as opened:
+        assert (list(opened.sinks), list(opened.watchers), opened.window, opened.table) == ([], [], None, None)
+    assert said.getvalue() == ""
+
+
+def test_a_voice_hears_what_is_logged_and_gives_its_lengths_and_is_closed(monkeypatch: pytest.MonkeyPatch) -> None:
+    voice = FakeVoice()
+    asked: list[list[str]] = []
+
+    def open_voice(phrases: list[str], **_: object) -> FakeVoice:
+        asked.append(phrases)
+        return voice
+
+    monkeypatch.setattr(stage, "open_voice", open_voice)
+    with staged(Presenting(overlay=False), Console(io.StringIO()), Stop()) as opened:
+        assert list(opened.sinks) == [voice]
+        assert opened.table is voice.table
+        assert not voice.closed
+    assert voice.closed
+    assert asked == [sayable()]
+
+
+def test_a_screen_that_is_not_there_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    from coach.overlay import overlay
+
+    def open_overlay(*_: object, **__: object) -> None:
+        raise WorkError("no screen: the overlay is off")
+
+    monkeypatch.setattr(overlay, "open_overlay", open_overlay)
+    said = io.StringIO()
+    with staged(Presenting(voice=False), Console(said), Stop()) as opened:
+        assert opened.window is None
+        assert list(opened.watchers) == []
+    assert said.getvalue() == "no screen: the overlay is off\n"
+
+
+def test_what_can_be_said_is_rendered_ahead_and_its_length_is_in_the_shipped_table() -> None:
+    phrases = sayable()
+    table = lengths.load().lengths
+    assert set(phrases) <= set(table)
+    for family in FAMILIES:
+        for fault in family.faults:
+            assert WORDINGS[fault].full in phrases
+            assert f"{WORDINGS[fault].full}, turn forty" in phrases

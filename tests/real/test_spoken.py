@@ -1,0 +1,101 @@
+"""A drive, coached aloud: the words are in the sound that was written, at the logged time."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import wave
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from feeds.car.circuit import brack_mere
+from feeds.car.drive import Drive, DriveSpec
+from feeds.car.mistakes import read_mistake
+from feeds.car.person import PERSONS
+from feeds.car.send import encode
+from feeds.car.spec import VANTLE_R
+from voice import lengths
+
+TOP = Path(__file__).parents[2]
+TEXT = "Throttle sooner, turn one"
+SAMPLE_RATE = 22050
+TOLERANCE = 0.2
+"""s between the log and the file: the disk driver writes late where the machine is busy."""
+
+
+def written(path: Path, mistakes: list[str], first: float, last: float, rate: int = 30) -> Path:
+    spec = DriveSpec(
+        brack_mere(), VANTLE_R, PERSONS["steady"], laps=1, rate=rate, mistakes=[read_mistake(m) for m in mistakes]
+    )
+
+    def rows() -> Iterator[bytes]:
+        for row in Drive(spec):
+            if row["t"] > last:
+                return
+            if row["t"] >= first:
+                yield encode(row) + b"\n"
+
+    path.write_bytes(b"".join(rows()))
+    return path
+
+
+@pytest.fixture(scope="module")
+def spoken(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with what a replay of the first corner left: events.jsonl, sound.jsonl, stream.raw, cache/."""
+    folder = tmp_path_factory.mktemp("spoken")
+    reference = written(folder / "reference.jsonl", [], 0.0, 200.0)
+    drive = written(folder / "drive.jsonl", ["late_throttle:1:1:0.7"], 4.0, 24.0)
+    command = [sys.executable, "-m", "coach", "replay", str(drive), "--reference", str(reference), "--no-overlay"]
+    command += ["--events", str(folder / "events.jsonl"), "--sound-log", str(folder / "sound.jsonl")]
+    environment = {
+        **os.environ,
+        "SDL_AUDIODRIVER": "disk",
+        "SDL_DISKAUDIOFILE": str(folder / "stream.raw"),
+        "XDG_CACHE_HOME": str(folder / "cache"),
+    }
+    done = subprocess.run(command, capture_output=True, text=True, cwd=TOP, env=environment, check=False)
+    assert done.returncode == 0, done.stderr
+    return folder
+
+
+def lines(path: Path, **wanted: object) -> list[dict]:
+    read = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+    return [line for line in read if all(line.get(key) == value for key, value in wanted.items())]
+
+
+def test_the_words_are_in_the_sound_at_the_logged_time(spoken: Path) -> None:
+    (device,) = lines(spoken / "sound.jsonl", what="device")
+    (cue,) = lines(spoken / "sound.jsonl", what="cue")
+    assert (cue["text"], cue["source"]) == (TEXT, "bank")
+    assert cue["latency_ms"] < 100
+    stream = (spoken / "stream.raw").read_bytes()
+    places = [place for place in (stream.find(sound) for sound in sounds(spoken / "cache")) if place >= 0]
+    assert len(places) == 1
+    assert places[0] / 2 / SAMPLE_RATE == pytest.approx(cue["started"] - device["at"], abs=TOLERANCE)
+
+
+def test_the_log_says_what_was_heard_and_for_how_long(spoken: Path) -> None:
+    (said,) = lines(spoken / "events.jsonl", type="cue", spoken=True)
+    (cue,) = lines(spoken / "sound.jsonl", what="cue")
+    assert said["text"] == cue["text"]
+    assert said["t"] == pytest.approx(cue["t"], abs=1e-3)
+    assert said["ends"] - said["starts"] == pytest.approx(cue["length"], abs=0.05)
+
+
+def test_a_stream_without_a_head_is_timed_by_the_shipped_table(spoken: Path) -> None:
+    """So that a replay says the same whatever voice speaks it."""
+    (run,) = lines(spoken / "events.jsonl", type="run")
+    assert run["phrases"] == lengths.DEFAULT
+    (bank,) = lines(spoken / "sound.jsonl", what="bank")
+    assert bank["missing"] == 0
+
+
+def sounds(cache: Path) -> Iterator[bytes]:
+    """The samples of every phrase that was rendered."""
+    for path in cache.rglob("*.wav"):
+        with wave.open(str(path)) as file:
+            yield file.readframes(file.getnframes())
