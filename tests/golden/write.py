@@ -1,0 +1,25 @@
+"""Write what each fixture says now beside it, then look at it: `PYTHONPATH=.:tests python -m golden.write [NAME]`."""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+from pathlib import Path
+
+from golden.case import KEPT, cases
+
+
+def main(names: list[str]) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        for case in cases():
+            if names and case.name not in names:
+                continue
+            lines = [line for line in case.replay(Path(folder) / "events.jsonl") if line["type"] in KEPT]
+            text = "".join(json.dumps(line, separators=(",", ":"), ensure_ascii=False) + "\n" for line in lines)
+            case.said.write_text(text, encoding="utf-8")
+            print(f"{case.name}: {len(lines)} lines", file=sys.stderr)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
