@@ -108,7 +108,9 @@ def lines(rows: Iterable[Line]) -> bytes:
 
 MISTAKES = {
     "late-throttle": "late_throttle:1:1:0.5 late_throttle:1:6:0.8 late_throttle:2:4:0.6 late_throttle:2:12:0.4",
-    "early-downshift": "early_downshift:1:4:300 early_downshift:1:12:500 early_downshift:2:1:600 early_downshift:2:8:400",
+    "early-downshift": (
+        "early_downshift:1:4:300 early_downshift:1:12:500 early_downshift:2:1:600 early_downshift:2:8:400"
+    ),
     "front-driven": "late_throttle:2:1:0.6 early_downshift:2:4:500 late_throttle:2:10:0.7",
     "few-channels": "late_throttle:1:4:0.7 early_downshift:1:8:600 late_throttle:1:12:0.6",
     "position-only": "late_throttle:2:1:0.6 early_downshift:2:4:500 late_throttle:2:10:0.7",
