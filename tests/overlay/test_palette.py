@@ -1,0 +1,70 @@
+"""The colours against published measures."""
+
+from __future__ import annotations
+
+import pytest
+from colorspacious import cspace_convert, deltaE  # type: ignore[import-untyped]
+from wcag_contrast_ratio import rgb  # type: ignore[import-untyped]
+
+from coach.overlay.palette import AHEAD, BEHIND, PLAIN, PLATE, Colour, blend
+from tests.overlay.light import ratio
+
+OKABE_ITO = {
+    *((0, 0, 0), (230, 159, 0), (86, 180, 233), (0, 158, 115)),
+    *((240, 228, 66), (0, 114, 178), (213, 94, 0), (204, 121, 167)),
+}
+"""Okabe and Ito, Color Universal Design (2008)."""
+DEFICIENCIES = ("deuteranomaly", "protanomaly", "tritanomaly")
+
+
+def share(colour: Colour) -> tuple[float, float, float]:
+    red, green, blue = (value / 255 for value in colour)
+    return red, green, blue
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "expected"),
+    [
+        ((0x76, 0x76, 0x76), (255, 255, 255), 4.5422),
+        ((0x77, 0x77, 0x77), (255, 255, 255), 4.4781),
+        ((0, 0, 0), (255, 255, 255), 21.0),
+        ((255, 0, 0), (255, 255, 255), 3.9985),
+        ((0, 0, 255), (0, 0, 0), 2.444),
+    ],
+)
+def test_our_formula_gives_known_contrasts(one: Colour, other: Colour, expected: float) -> None:
+    """Known values of WCAG 2.2's formula, and the library wcag-contrast-ratio beside it."""
+    assert ratio(one, other) == pytest.approx(expected, abs=1e-3)
+    assert ratio(one, other) == pytest.approx(rgb(share(one), share(other)), abs=1e-3)
+
+
+def test_ahead_and_behind_are_of_the_set_and_stand_out_from_the_plate() -> None:
+    assert {AHEAD, BEHIND} <= OKABE_ITO
+    assert ratio(AHEAD, PLATE) == pytest.approx(8.1, abs=0.05)
+    assert ratio(BEHIND, PLATE) == pytest.approx(14.2, abs=0.05)
+    assert ratio(PLAIN, PLATE) == pytest.approx(15.0, abs=0.05)
+
+
+def test_ahead_and_behind_differ_in_luminance_alone() -> None:
+    """So that they are told apart where no colour is seen at all."""
+    assert ratio(BEHIND, AHEAD) >= 1.7
+
+
+@pytest.mark.parametrize("deficiency", [None, *DEFICIENCIES])
+def test_ahead_and_behind_differ_for_every_colour_vision(deficiency: str | None) -> None:
+    """CAM02-UCS distance under full deficiency (Machado, Oliveira and Fernandes 2009, as in colorspacious). 40 is a
+    choice: a green (0, 128, 0) and a red come to 17 and 8."""
+
+    def seen(colour: Colour) -> object:
+        if deficiency is None:
+            return share(colour)
+        space = {"name": "sRGB1+CVD", "cvd_type": deficiency, "severity": 100}
+        return cspace_convert(share(colour), space, "sRGB1").clip(0, 1)
+
+    assert deltaE(seen(AHEAD), seen(BEHIND), input_space="sRGB1", uniform_space="CAM02-UCS") >= 40
+
+
+def test_a_blend_ends_at_its_colours() -> None:
+    assert blend(PLATE, AHEAD, 0.0) == PLATE
+    assert blend(PLATE, AHEAD, 1.0) == AHEAD
+    assert blend((0, 0, 0), (255, 128, 10), 0.5) == (128, 64, 5)
