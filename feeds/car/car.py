@@ -182,7 +182,7 @@ class Car:
         over_ground = hypot(vx, vy)
         drag = self._air * over_ground
         rolling = spec.rolling * sum(loads) * min(max(vx / ROLLS, -1.0), 1.0)
-        uphill = mass * GRAVITY * grade / hypot(1.0, grade)
+        uphill = mass * GRAVITY * (grade / hypot(1.0, grade))  # in this order nothing overflows
         self.ax = (pull - drag * vx - rolling - uphill) / mass
         self.ay = (side - drag * vy) / mass
         self._move(dt, turn / spec.yaw_inertia)

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from feeds.car.car import Car, Controls
@@ -273,6 +273,10 @@ def test_without_fuel_the_energy_only_falls(
     grip=st.floats(0.0, 2.0),
     spec=st.sampled_from([VANTLE_R, VANTLE_S]),
 )
+@example(
+    controls=[Controls(gear=0)], dt=1 / 20, speed=0.0, sideways=0.0, rate=0.0, gear=0, fuel=0.0, grade=1.65e304,
+    grip=0.0, spec=VANTLE_R,
+)  # fmt: skip
 @settings(max_examples=80, deadline=None)
 def test_whatever_the_driver_does_all_stays_finite(
     controls: list[Controls], dt: float, speed: float, sideways: float, rate: float, gear: int, fuel: float,
