@@ -29,6 +29,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         except CornerwordError as error:
             print(error, file=sys.stderr)
             return error.exit_code
+        except KeyboardInterrupt:
+            return 1
         print(log.read_text(encoding="utf-8"), end="")
     return 0
 

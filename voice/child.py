@@ -2,7 +2,8 @@
 
 A speech library may print, hang or die, and holds one voice a process. So it runs here, driven as a synthesiser only.
 FOLDER holds `job.json` (a `render.Job`). It gets `facts.json` where no phrase is asked for, else one sound file a
-phrase, `progress`, which is a byte long for each phrase done, and `error.json` where something is wrong.
+phrase, `progress`, which is a byte long for each phrase done, and `error.json` where something is wrong. Where not even
+that can be written, the exit code says so.
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ WARM_UP = ("one two three", "four five six")
 """Said first and thrown away: a start-up race of the library may cut the first phrase, or say it at another rate."""
 PLATFORM = "platform"
 """The source of a voice that is the system's own, in place of those of `library`."""
+NO_ROOM = 73
+"""Exit code where FOLDER cannot be written (EX_CANTCREAT of sysexits.h)."""
 _DEFAULT = "en-us"
 
 Save = Callable[[str, Path], None]
@@ -45,7 +48,10 @@ def main(arguments: list[str]) -> int:
     except Exception as error:
         # whatever a speech library does wrong is told to the coach, which decides what to do about it
         text = str(error) or type(error).__name__
-        _write(folder / "error.json", {"error": text, "wrong_input": isinstance(error, InputError)})
+        try:
+            _write(folder / "error.json", {"error": text, "wrong_input": isinstance(error, InputError)})
+        except OSError:
+            return NO_ROOM
         return 1
     return 0
 

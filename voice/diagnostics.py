@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TextIO
 
+from coach.vocabulary.errors import InputError
+
 LARGEST = 4_000_000
 """bytes: some ten thousand cues. A file that has grown so far is begun anew at the next start."""
+
+_OWN = b'{"what":"open"'
+"""How a file of ours begins: each session begins with this line."""
 
 _encode = json.JSONEncoder(separators=(",", ":")).encode
 
 
 class Diagnostics:
-    """Appends to a file, or to nothing for None. What goes wrong here is told once and costs only this file."""
+    """Appends to a file, or to nothing for None. What goes wrong here is told once and costs only this file.
+
+    Raises InputError for a file that holds something else: it may be dear to someone.
+    """
 
     def __init__(self, path: Path | None, tell: Callable[[str], None]) -> None:
         self._path, self._tell = path, tell
@@ -42,6 +51,8 @@ class Diagnostics:
 
     def _open(self, path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
+        if path.is_file() and not _is_ours(path):
+            raise InputError(f"sound log: {path} is there already and is no sound log: name another file")
         written = path.stat().st_size if path.exists() else 0
         self._left = LARGEST - (written if written < LARGEST else 0)
         self._stream = path.open("a" if written < LARGEST else "w", encoding="utf-8", newline="\n")
@@ -50,8 +61,16 @@ class Diagnostics:
         try:
             do()
         except OSError as error:
-            self._stream = None
+            stream, self._stream = self._stream, None
+            if stream is not None:
+                with contextlib.suppress(OSError):  # what waits cannot be written either
+                    stream.close()
             self._tell(f"voice: {self._path} cannot be written ({error.strerror or error}); going on without it")
+
+
+def _is_ours(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(_OWN)) in (b"", _OWN)
 
 
 def _put(stream: TextIO, line: str) -> None:

@@ -18,13 +18,17 @@ import sys
 import time
 from typing import Any, BinaryIO
 
+from voice.trim import SAMPLE_RATE
+
 os.environ["PYGAME_HIDE_SUPPORT_PROMPT"] = "1"
 os.environ["SDL_NO_SIGNAL_HANDLERS"] = "1"  # else it takes SIGTERM, and nothing happens at one
 
-import pygame
-import pygame.mixer
-
-from voice.trim import SAMPLE_RATE
+_unloaded: ImportError | None = None
+try:
+    import pygame
+    import pygame.mixer
+except ImportError as error:
+    _unloaded = error  # answered as a device that fails is
 
 BUFFER = 512
 """samples, 23 ms: half would come out sooner, but a busy machine then drops out."""
@@ -40,6 +44,9 @@ class Mixer:
 
     def run(self) -> None:
         """Until the commands end."""
+        if _unloaded is not None:
+            self._say(what="failed", why=f"pygame cannot be loaded, install this package again: {_unloaded}")
+            return
         try:
             pygame.mixer.init(SAMPLE_RATE, -16, 1, BUFFER, allowedchanges=0)
         except pygame.error as error:

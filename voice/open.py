@@ -48,7 +48,8 @@ def open_voice(
     the synthesiser's, None for its default: espeak-ng's en-us on Linux, else the system's English voice. `tell` takes
     a line where there is no sound device or no speech; the voice that is returned does what it can, maybe nothing.
 
-    Raises InputError for a voice, rate or volume that there is not, KeyboardInterrupt where `stopped`.
+    Raises InputError for a voice, rate or volume that there is not, or a `diagnostics` file that holds something else,
+    KeyboardInterrupt where `stopped`.
     """
     if not 0.0 <= volume <= 1.0:
         raise InputError(f"volume: {volume:g}; choose from 0 to 1")

@@ -8,16 +8,15 @@ import subprocess
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from queue import SimpleQueue
 from typing import IO, Any
 
 from voice import process
 
 LONGEST_LINE = 65_536
 """bytes of an answer; a longer one is none."""
-
-
 _ENDING = 1.0
-"""s for the last answers to come after a process's end."""
+"""s for this object's threads to end after the process has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,16 +54,19 @@ Answer = Ready | Failed | Started | Gone
 class Player:
     """One such process. `hear` gets its answers from a thread of this object's; the last is always `Gone`.
 
-    `play` and `stop` may block where the process hangs, but not before some 64 kB wait to be read by it: play nothing
-    before the answer to the last. OSError passes through where it cannot be started.
+    No method waits for a process that hangs, but for `close` within its timeout: a pipe holds 64 kB or less, which is
+    less than a phrase of 1.5 s, so another thread writes to it. OSError passes through where it cannot be started.
     """
 
     def __init__(self, hear: Callable[[Answer], None], command: Sequence[str] = tuple(process.module("voice.mixer"))):
         self._hear = hear
         self._process = process.start(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         self._stdin, self._stdout = _pipes(self._process)
+        self._commands: SimpleQueue[bytes | None] = SimpleQueue()
         self._reader = threading.Thread(target=self._read, name="voice-answers", daemon=True)
+        self._writer = threading.Thread(target=self._write, name="voice-commands", daemon=True)
         self._reader.start()
+        self._writer.start()
 
     @property
     def process_id(self) -> int:
@@ -73,20 +75,20 @@ class Player:
 
     def play(self, number: int, samples: bytes, volume: float) -> None:
         """Play these samples at once; whatever sounds is cut off."""
-        self._send(b"play %d %.3f %d\n" % (number, volume, len(samples)) + samples)
+        self._commands.put(b"play %d %.3f %d\n" % (number, volume, len(samples)) + samples)
 
     def stop(self) -> None:
         """Fade out what sounds."""
-        self._send(b"stop\n")
+        self._commands.put(b"stop\n")
 
     def close(self, timeout: float) -> None:
         """End it: in good order within `timeout` s, else at once. Nothing is heard of it afterwards."""
-        with contextlib.suppress(OSError):  # it has ended by itself
-            self._stdin.close()
+        self._commands.put(None)
         try:
             self._process.wait(timeout)
         except subprocess.TimeoutExpired:
             self.kill()
+        self._writer.join(_ENDING)
         self._reader.join(_ENDING)
         if not self._reader.is_alive():
             self._stdout.close()
@@ -95,12 +97,15 @@ class Player:
         """End it at once; from any thread."""
         process.kill(self._process)
 
-    def _send(self, content: bytes) -> None:
+    def _write(self) -> None:
         try:
-            self._stdin.write(content)
-            self._stdin.flush()
-        except (OSError, ValueError):
+            while (command := self._commands.get()) is not None:
+                self._stdin.write(command)
+                self._stdin.flush()
+        except OSError:
             self._process.kill()  # the reader then sees its end, and says so
+        with contextlib.suppress(OSError):  # what it did not read goes nowhere
+            self._stdin.close()
 
     def _read(self) -> None:
         while line := self._stdout.readline(LONGEST_LINE):

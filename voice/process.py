@@ -21,14 +21,19 @@ def module(name: str) -> list[str]:
     return [sys.executable, "-P", "-m", name]
 
 
-def start(command: Sequence[str], *, stdin: int, stdout: int) -> subprocess.Popen[bytes]:
-    """Start it apart from this process: what it prints goes nowhere, Ctrl-C at the terminal does not reach it."""
+def start(
+    command: Sequence[str], *, stdin: int, stdout: int, stderr: int = subprocess.DEVNULL
+) -> subprocess.Popen[bytes]:
+    """Start it apart from this process: what it prints goes nowhere, Ctrl-C at the terminal does not reach it.
+
+    OSError passes through where it cannot be started.
+    """
     paths = [str(_PROJECT), *filter(None, os.environ.get("PYTHONPATH", "").split(os.pathsep))]
     return subprocess.Popen(
         command,
         stdin=stdin,
         stdout=stdout,
-        stderr=subprocess.DEVNULL,
+        stderr=stderr,
         env=os.environ | {"PYTHONPATH": os.pathsep.join(paths)},
         start_new_session=True,
         creationflags=_WINDOW_LESS if sys.platform == "win32" else 0,

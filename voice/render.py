@@ -102,7 +102,7 @@ class Renderer:
             try:
                 return Facts(str(facts["engine"]), str(facts["voice"]), str(facts["source"]))
             except KeyError:
-                raise WorkError(str(wrong.get("error") or f"speech: {run.end or 'it said nothing'}")) from None
+                raise WorkError(str(wrong.get("error") or run.end or "the synthesiser said nothing")) from None
 
     def render(
         self,
@@ -137,6 +137,7 @@ class _Run:
     def __init__(self, renderer: Renderer, job: Job, attempt: int) -> None:
         self.job, self.attempt = job, attempt
         self.end = ""
+        self.no_room = False
         self.done = 0
         self._stall = renderer.stall
         self._since = time.monotonic()
@@ -149,7 +150,7 @@ class _Run:
                 command = [*renderer.command, str(self.folder)]
                 self._process = process.start(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
             except OSError as error:
-                raise WorkError(f"speech: no process to render in ({error.strerror or error})") from error
+                raise WorkError(f"no process to render in ({error.strerror or error})") from error
             undo.pop_all()
 
     def __enter__(self) -> _Run:
@@ -164,6 +165,7 @@ class _Run:
         code = self._process.poll()
         if code is not None:
             self.end = _exit(code) if code else ""
+            self.no_room = code == child.NO_ROOM
             return True
         done, now = self._count(), time.monotonic()
         if done != self.done:
@@ -171,7 +173,7 @@ class _Run:
         if now - self._since <= self._stall:
             return False
         process.kill(self._process)
-        self.end = f"it did nothing for {self._stall:.0f} s"
+        self.end = f"the synthesiser did nothing for {self._stall:.0f} s"
         return True
 
     def report(self, name: str) -> dict[str, Any]:
@@ -257,15 +259,13 @@ class _Work:
         self._settled += len(good)
         again = tuple(text for text in chunk if text in wrong)
         if again:
-            self._again(
-                again, run.attempt, str(error or run.end or why or "it came out cut"), gave_up=error is not None
-            )
+            self._again(again, run, str(error or run.end or why or "it came out cut"), gave_up=error is not None)
         return good
 
-    def _again(self, phrases: tuple[str, ...], attempt: int, why: str, gave_up: bool) -> None:
-        """What says by itself that it cannot is not asked again in the same way."""
-        way = self._ways[attempt]
-        later = [n for n in range(attempt + 1, len(self._ways)) if not gave_up or self._ways[n] != way]
+    def _again(self, phrases: tuple[str, ...], run: _Run, why: str, gave_up: bool) -> None:
+        """What says by itself that it cannot is not asked again in the same way, nor in any where there is no room."""
+        way, ways = self._ways[run.attempt], range(run.attempt + 1, len(self._ways))
+        later = [n for n in ways if not run.no_room and (not gave_up or self._ways[n] != way)]
         if later:
             self._waiting.append((phrases, later[0]))
         else:
@@ -301,4 +301,7 @@ def _seconds(sound: Samples) -> float:
 
 
 def _exit(code: int) -> str:
-    return f"it was ended by signal {-code}" if code < 0 and os.name == "posix" else f"it ended with exit code {code}"
+    if code == child.NO_ROOM:
+        return "there is no room for the sounds: make room on the disk"
+    how = f"was ended by signal {-code}" if code < 0 and os.name == "posix" else f"ended with exit code {code}"
+    return f"the synthesiser {how}"

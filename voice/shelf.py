@@ -45,8 +45,8 @@ class Shelf:
             except OSError as error:
                 self._can_write = False
                 self._tell(
-                    f"voice: {self._store.folder} cannot be written ({error.strerror or error}): phrases are rendered"
-                    " at each start; make room there, or name another folder"
+                    f"voice: phrases cannot be kept in {self._store.folder} ({error.strerror or error}), so they are"
+                    " rendered at each start: make it a folder with room that you may write to"
                 )
         self._held |= {text: one.samples for text, one in rendered.items()}
 

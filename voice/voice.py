@@ -31,7 +31,8 @@ MakePlayer = Callable[[Hear], Player]
 class Voice:
     """Says cues aloud. `volume` 0..1; `tell` takes one line for a person, from any thread, and tells nothing twice.
 
-    It opens the sound device at once, and speaks tones until it is given a bank.
+    It opens the sound device at once, and speaks tones until it is given a bank. Raises InputError where `diagnostics`
+    is a file that holds something else.
     """
 
     def __init__(

@@ -1,4 +1,4 @@
-"""The folder in which processes render: beside the cache where that can be, and swept of what a kill left there."""
+"""The folder in which processes render: beside the cache where there is room, and swept of what a kill left there."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from coach.vocabulary.errors import WorkError
 PREFIX = "work-"
 LEFT_BEHIND = 3600.0
 """s after which a work folder is nobody's any more: rendering takes seconds."""
+ROOM = 64_000_000
+"""bytes that must be free beside the cache: what `render.PARALLEL` processes write at most, and then some."""
 
 
 @contextmanager
@@ -31,12 +33,12 @@ def workshop(cache: Path) -> Iterator[Path]:
 
 
 def _made(cache: Path) -> Path:
-    try:
+    with contextlib.suppress(OSError):  # it cannot be written: the shelf tells it, and holds the sounds in memory
         cache.mkdir(parents=True, exist_ok=True)
         _sweep(cache)
-        return Path(tempfile.mkdtemp(prefix=PREFIX, dir=cache))
-    except OSError:
-        return Path(tempfile.mkdtemp(prefix="cornerword-voice-"))
+        if shutil.disk_usage(cache).free >= ROOM:
+            return Path(tempfile.mkdtemp(prefix=PREFIX, dir=cache))
+    return Path(tempfile.mkdtemp(prefix="cornerword-voice-"))
 
 
 def _sweep(cache: Path) -> None:

@@ -2,37 +2,35 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
-import sys
 from collections.abc import Sequence
-from pathlib import Path
 from types import TracebackType
 
-import feeds
 from coach.app.stop import Stop
 from coach.vocabulary.errors import InputError, WorkError
+from voice import process
 
 LOOK = 0.05
 """s between two looks at whether it has ended."""
-GRACE = 2.0
-"""s for it to end by itself once it is let go."""
+_SAYS = "feeds.car: "
+"""What its own error lines begin with."""
 
 
 class CarProcess:
-    """`python -m feeds.car` with these arguments. Close it, or use it with `with`."""
+    """`python -m feeds.car` with these arguments. Close it, or use it with `with`; it ends with a coach that is killed.
+
+    Raises WorkError where no process can be started.
+    """
 
     def __init__(self, arguments: Sequence[str]) -> None:
-        top = str(Path(next(iter(feeds.__path__))).parent)
-        path = os.pathsep.join(part for part in (top, os.environ.get("PYTHONPATH")) if part)
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "feeds.car", *arguments, "--leash"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            env={**os.environ, "PYTHONPATH": path},
-            start_new_session=True,  # Ctrl-C is for us; it is let go by its leash
-        )
+        command = [*process.module("feeds.car"), *arguments, "--leash"]
+        pipe = subprocess.PIPE
+        try:
+            self._process = process.start(command, stdin=pipe, stdout=pipe, stderr=pipe)
+        except OSError as error:
+            raise WorkError(
+                f"the built-in car cannot be started ({error.strerror or error}): close other programs, and try again"
+            ) from error
 
     @property
     def pid(self) -> int:
@@ -61,24 +59,18 @@ class CarProcess:
         code = self._process.returncode
         if code == 0:
             return out.decode(errors="replace")
-        line = errors.decode(errors="replace").strip().rpartition("\n")[2].removeprefix("feeds.car: ")
-        if code == InputError.exit_code:
-            raise InputError(line)
+        line = errors.decode(errors="replace").strip().rpartition("\n")[2]
+        own = line.removeprefix(_SAYS) if line.startswith(_SAYS) else None
+        if own is not None and code == InputError.exit_code:
+            raise InputError(own)
+        if own is not None:
+            raise WorkError(f"the built-in car stopped: {own}")
         raise WorkError(f"the built-in car stopped ({line or f'exit code {code}'}): please report it")
 
     def close(self) -> None:
-        """Let it go, and make sure that it goes."""
-        process = self._process
-        if process.stdin is not None and not process.stdin.closed:
-            process.stdin.close()
-        for harder in (process.terminate, process.kill):
-            try:
-                process.wait(GRACE)
-                break
-            except subprocess.TimeoutExpired:
-                harder()
-        process.wait()
-        for pipe in (process.stdout, process.stderr):
+        """End it, at once: it has nothing to put in order."""
+        process.kill(self._process)
+        for pipe in (self._process.stdin, self._process.stdout, self._process.stderr):
             if pipe is not None:
                 pipe.close()
 

@@ -14,6 +14,7 @@ from io import TextIOWrapper
 from typing import Any, NoReturn, TextIO
 
 from coach import __version__
+from coach.app.stop import Stop, stop_on_signals
 from coach.vocabulary.errors import CornerwordError, WorkError
 
 TRACEBACK = "CORNERWORD_TRACEBACK"
@@ -75,11 +76,12 @@ def parser() -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; returns the exit code: 0 done, 1 the work failed, 2 the command line or a file was wrong."""
     try:
-        given = vars(parser().parse_args(arguments))
-    except SystemExit as end:  # argparse has said what there was to say
-        return end.code if isinstance(end.code, int) else 2
-    try:
-        _run(given.pop("verb"), given)
+        with stop_on_signals() as stop:  # before anything else: what an import does at Ctrl-C is not for a person
+            try:
+                given = vars(parser().parse_args(arguments))
+            except SystemExit as end:  # argparse has said what there was to say
+                return end.code if isinstance(end.code, int) else 2
+            _run(given.pop("verb"), given, stop)
     except CornerwordError as error:
         return _fail(str(error), error.exit_code)
     except KeyboardInterrupt:
@@ -89,29 +91,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def _run(verb: str, given: dict[str, Any]) -> None:
+def _run(verb: str, given: dict[str, Any], stop: Stop) -> None:
     from coach.app import config
     from coach.app.console import Console
-    from coach.app.stop import stop_on_signals
 
     console = Console()
-    with stop_on_signals() as stop:
-        if verb == "replay":
-            from coach.app.replay import replay
+    if verb == "replay":
+        from coach.app.replay import replay
 
-            text = replay(config.checked(config.ReplayOptions, given), console, stop)
-        elif verb == "drive":
-            from coach.app.drive import drive
+        text = replay(config.checked(config.ReplayOptions, given), console, stop)
+    elif verb == "drive":
+        from coach.app.drive import drive
 
-            text = drive(config.checked(config.DriveOptions, given), console, stop)
-        elif verb == "demo":
-            from coach.app.demo import demo
+        text = drive(config.checked(config.DriveOptions, given), console, stop)
+    elif verb == "demo":
+        from coach.app.demo import demo
 
-            text = demo(config.checked(config.DemoOptions, given), console, stop)
-        else:
-            from coach.app.drive import record
+        text = demo(config.checked(config.DemoOptions, given), console, stop)
+    else:
+        from coach.app.drive import record
 
-            text = record(config.checked(config.RecordOptions, given), console, stop)
+        text = record(config.checked(config.RecordOptions, given), console, stop)
     _print(text, to_errors=given.get("events") == "-")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import combinations, product
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
@@ -57,11 +58,10 @@ class DriveOptions(Listening, Coaching, Presenting):
     record: Path | None = None
 
     @model_validator(mode="after")
-    def _one_file_each(self) -> Self:
-        if self.record is not None:
-            _differ("--events", self.events, "--record", self.record)
-            _differ("--reference", self.reference, "--record", self.record)
-        _differ("--events", self.events, "--reference", self.reference)
+    def _fits(self) -> Self:
+        written = {"--events": self.events, "--record": self.record, "--sound-log": self.sound_log}
+        _differ(written, {"--reference": self.reference})
+        _sounds(self)
         return self
 
 
@@ -78,9 +78,10 @@ class ReplayOptions(Coaching, Presenting):
     fast: bool = False
 
     @model_validator(mode="after")
-    def _one_file_each(self) -> Self:
-        _differ("--events", self.events, "FILE", self.file)
-        _differ("--events", self.events, "--reference", self.reference)
+    def _fits(self) -> Self:
+        written = {"--events": self.events, "--sound-log": self.sound_log}
+        _differ(written, {"FILE": self.file, "--reference": self.reference})
+        _sounds(self, self.fast)
         return self
 
 
@@ -94,6 +95,12 @@ class DemoOptions(Coaching, Presenting):
     rate: int = Field(60, ge=20, le=360, description="datagrams a second, 20 to 360")
     seed: int = Field(1, description="a whole number")
     mistake: tuple[str, ...] | None = None
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        _differ({"--events": self.events, "--sound-log": self.sound_log}, {"--reference": self.reference})
+        _sounds(self, self.fast)
+        return self
 
     @field_validator("driver")
     @classmethod
@@ -126,10 +133,23 @@ def _one_of(given: str, known: Iterable[str]) -> str:
     return given
 
 
-def _differ(one: str, first: str | Path | None, other: str, second: str | Path | None) -> None:
-    if first is None or second is None or first == "-":
+def _differ(written: dict[str, str | Path | None], read: dict[str, str | Path | None]) -> None:
+    """Raises InputError where a file is to be written that is written, or read, for another option as well."""
+    for (one, first), (other, second) in (*combinations(written.items(), 2), *product(written.items(), read.items())):
+        if first is None or second is None or str(first) == "-":
+            continue
+        if Path(first).resolve() == Path(second).resolve():
+            raise InputError(
+                f"{one} and {other} are the same file, {on_one_line(first)}: writing one would destroy the other"
+            )
+
+
+def _sounds(options: Presenting, fast: bool = False) -> None:
+    """Raises InputError for a sound log that would stay empty, or that is no file."""
+    if options.sound_log is None:
         return
-    if Path(first).resolve() == Path(second).resolve():
-        raise InputError(
-            f"{one} and {other} are the same file, {on_one_line(first)}: writing one would destroy the other"
-        )
+    if str(options.sound_log) == "-":
+        raise InputError("--sound-log: needs a file, not standard output")
+    if fast or not options.voice:
+        silent = "--fast" if fast else "--no-voice"
+        raise InputError(f"--sound-log: with {silent} nothing sounds, so there is nothing to write: leave one out")

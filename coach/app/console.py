@@ -62,7 +62,8 @@ class Console:
         if self._gone or stream is None:
             return
         try:
-            print(line, file=stream, flush=True)
+            stream.write(line + "\n")  # in one piece: the voice tells from a thread of its own
+            stream.flush()
         except OSError:
             self._gone = True  # nobody reads it any more; there is nowhere else to say so
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import tempfile
 import threading
-from contextlib import ExitStack, closing
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, nullcontext
 from pathlib import Path
 
 from coach.app.beside import beside
@@ -19,18 +20,19 @@ from coach.app.stage import Stage, staged
 from coach.app.start import fresh
 from coach.app.stop import Stop
 from coach.app.summary import Summary
+from coach.vocabulary.errors import WorkError
 from feeds import registry
 from feeds.car.mistakes import read_mistake
 from feeds.clock import steady_wall_clock
 from feeds.udp import UdpReceiver
 
 PLANTED = (
-    "late_throttle:1:1:0.7",
+    "late_throttle:1:1:1.0",
     "early_downshift:1:4:600",
-    "late_throttle:1:8:0.5",
-    "late_throttle:2:1:0.5",
+    "late_throttle:1:8:0.7",
+    "late_throttle:2:1:0.8",
     "early_downshift:2:8:400",
-    "late_throttle:3:6:0.6",
+    "late_throttle:3:6:0.8",
 )
 """What goes wrong if nothing else is asked for; what lies beyond the laps asked for is left out."""
 REFERENCE_LAPS, REFERENCE_SEED = 1, 100
@@ -44,23 +46,25 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
     """Coach the built-in car; returns the summary. InputError for a driver, car or mistake that there is not."""
     mistakes = _mistakes(options)
     summary = Summary()
+    sinks: list[Sink] = [summary, Notices(console)]
+    if not options.fast:
+        sinks.append(console)
     with ExitStack() as opened:
-        folder = Path(opened.enter_context(tempfile.TemporaryDirectory(prefix="cornerword-")))
-        reference = options.reference or str(folder / REFERENCE)
-        quicker = None
-        if options.reference is None:
-            console.say("the steady driver sets a reference, some seconds")
-            quicker = opened.enter_context(CarProcess(_quicker(options, reference)))
-        stage = Stage() if options.fast else opened.enter_context(staged(options, console, stop))
-        if quicker is not None:
-            quicker.wait(stop)
-        start = fresh("generic", reference, options.focus, stop).speaking(stage.table)
-        sinks: list[Sink] = [summary, Notices(console), *stage.sinks]
-        if not options.fast:
-            sinks.append(console)
         if options.events is not None:
             log = EventLog(options.events, lambda line: console.say(f"{line}; the demo goes on without it"))
             sinks.append(opened.enter_context(closing(log)))
+        if options.reference is None:
+            file = str(opened.enter_context(_folder()) / REFERENCE)
+            console.say("the steady driver sets a reference, some seconds")
+            quicker = opened.enter_context(CarProcess(_quicker(options, file)))
+            stage = opened.enter_context(_staged(options, console, stop))
+            quicker.wait(stop)
+            start = fresh("generic", file, options.focus, stop)
+        else:
+            start = fresh("generic", options.reference, options.focus, stop)
+            stage = opened.enter_context(_staged(options, console, stop))
+        start = start.speaking(stage.table)
+        sinks += stage.sinks
         clock = steady_wall_clock()
         receiver = opened.enter_context(UdpReceiver("127.0.0.1", 0, RECEIVE_BUFFER, clock))
         session = opened.enter_context(ended(Session(start, sinks, None, console, stage.watchers), clock))
@@ -68,6 +72,22 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
         threading.Thread(target=_end_with, args=(car, stop), name="demo", daemon=True).start()
         beside(stage.window, lambda: _drive(car, receiver, clock, session, console, stop))
     return summary.text()
+
+
+@contextmanager
+def _folder() -> Iterator[Path]:
+    try:
+        folder = tempfile.TemporaryDirectory(prefix="cornerword-", ignore_cleanup_errors=True)
+    except OSError as error:
+        raise WorkError(
+            f"no folder for the reference lap ({error.strerror or error}): make room, or name one with TMPDIR"
+        ) from error
+    with folder as name:
+        yield Path(name)
+
+
+def _staged(options: DemoOptions, console: Console, stop: Stop) -> AbstractContextManager[Stage]:
+    return nullcontext(Stage()) if options.fast else staged(options, console, stop)
 
 
 def _mistakes(options: DemoOptions) -> list[str]:

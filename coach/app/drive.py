@@ -27,15 +27,16 @@ def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
     """Coach a live stream until the end is asked for; returns the summary."""
     start = fresh(options.feed, options.reference, options.focus, stop)
     summary = Summary()
+    sinks: list[Sink] = [summary, console, Notices(console)]
     with ExitStack() as opened:
         receiver, clock = opened.enter_context(_listening(options))
         feed = registry.create(options.feed)
-        stage = opened.enter_context(staged(options, console, stop))
-        start = start.speaking(stage.table)
-        sinks: list[Sink] = [summary, console, Notices(console), *stage.sinks]
         if options.events is not None:
             log = EventLog(options.events, lambda line: console.say(f"{line}; the session goes on without it"))
             sinks.append(opened.enter_context(closing(log)))
+        stage = opened.enter_context(staged(options, console, stop))
+        start = start.speaking(stage.table)
+        sinks += stage.sinks
         recorder = None if options.record is None else _recorder(options.record, start)
         coached = Session(start, sinks, recorder, console, stage.watchers)
         session = opened.enter_context(ended(coached, clock))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
@@ -22,8 +23,8 @@ from voice.voice import Voice
 if TYPE_CHECKING:
     from coach.overlay.overlay import Overlay
 
-WORTH_A_LINE = 200
-"""phrases to render that are worth a line: fewer take a second."""
+WORTH_A_LINE = 2.0
+"""s of rendering that are worth a line: it takes one or two, and many where the system's speech is slow to start."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,21 +62,13 @@ def sayable() -> list[str]:
 
 
 def _voice(options: Presenting, console: Console, stop: Stop) -> Voice:
-    told = False
-
-    def progress(done: int, total: int) -> None:
-        nonlocal told
-        if total >= WORTH_A_LINE and not told:
-            told = True
-            console.say(f"rendering {total} phrases, once for this voice")
-
-    return open_voice(
-        sayable(),
-        tell=console.say,
-        diagnostics=options.sound_log,
-        progress=progress,
-        stopped=lambda: stop.asked,
-    )
+    line = threading.Timer(WORTH_A_LINE, console.say, ["making the voice's phrases ready, some seconds"])
+    line.daemon = True
+    line.start()
+    try:
+        return open_voice(sayable(), tell=console.say, diagnostics=options.sound_log, stopped=lambda: stop.asked)
+    finally:
+        line.cancel()
 
 
 def _window(console: Console, spoken: bool) -> Overlay | None:

@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 GRAVITY = 9.81
 """m/s^2"""
+NOTHING, ACROSS = 1e-3, 0.05
+"""m, and the sine of the angle between two straights under which they run the same way."""
 STEP = 0.5
 """m between the places at which the centre line is known, about."""
 
@@ -175,15 +177,15 @@ def _closed(segments: Sequence[Straight | Bend]) -> list[Straight | Bend]:
             x += float(np.trapezoid(np.cos(angle), places))
             y += float(np.trapezoid(np.sin(angle), places))
             heading += (first + last) / 2 * length
-    try:
-        lengths = np.linalg.solve(np.transpose(ways), [-x, -y])
-    except np.linalg.LinAlgError:
-        raise InputError("circuit: its two fit straights run the same way: choose others") from None
-    if min(lengths) < 0.0:
+    (one_x, one_y), (other_x, other_y) = ways
+    if abs(one_x * other_y - one_y * other_x) < ACROSS:
+        raise InputError("circuit: its two fit straights run the same way: choose others")
+    lengths = np.linalg.solve(np.transpose(ways), [-x, -y])
+    if min(lengths) < -NOTHING:
         raise InputError(f"circuit: to close, its fit straights would be {lengths[0]:.0f} and {lengths[1]:.0f} m long")
     out = list(segments)
     for i, length in zip(fits, lengths, strict=True):
-        out[i] = Straight(float(length))
+        out[i] = Straight(max(float(length), 0.0))
     return out
 
 

@@ -12,7 +12,8 @@ from feeds.car.car import Car, Controls
 from feeds.car.circuit import GRAVITY, Circuit
 from feeds.car.driver import SHIFT_UP, Driver
 from feeds.car.envelope import Envelope
-from feeds.car.intention import Mind
+from feeds.car.leeway import Leeway
+from feeds.car.mind import Mind
 from feeds.car.mistakes import Mistake
 from feeds.car.person import Person
 from feeds.car.place import Place
@@ -66,29 +67,15 @@ class Drive:
             raise InputError(f"laps: {spec.laps}; drive one at least")
         for mistake in spec.mistakes:
             if mistake.lap > spec.laps:
-                raise InputError(f"mistake {mistake.kind} on lap {mistake.lap}: there are laps 1 to {spec.laps}")
+                raise InputError(f"{mistake}: there are laps 1 to {spec.laps}; drive more, or give another lap")
         self._spec = spec
         envelope = Envelope(spec.car, spec.car.mass_with(spec.fuel))
         self._mind = Mind(spec.circuit, Table(envelope), spec.person, spec.mistakes, spec.seed)
         self._envelope = envelope
+        leeway = Leeway(spec.car, self._mind)
         for mistake in spec.mistakes:
-            if mistake.kind == "early_downshift":
-                self._check_shift(mistake)
+            leeway.check(mistake)
         self.lap_times: dict[int, float] = {}
-
-    def _check_shift(self, mistake: Mistake) -> None:
-        """Raises InputError where no lower gear is taken, or the car is too slow for it to need so much."""
-        car, marks = self._spec.car, self._mind.marks[mistake.corner]
-        wanted = car.engine.limit + mistake.size
-        fast, slow = self._mind.plan.at(marks.brake), marks.slowest
-        usual = self._spec.person.shift_down * car.engine.limit
-        taken = [g for g in range(1, len(car.gears)) if car.engine_speed(slow, g) < usual and not self._fits(fast, g)]
-        most = max((car.engine_speed(fast, gear) for gear in taken), default=0.0)
-        if most < wanted:
-            name = f"mistake early_downshift at corner {mistake.corner}"
-            if most <= car.engine.limit:
-                raise InputError(f"{name}: no lower gear is taken there that could be taken too early")
-            raise InputError(f"{name}: {most - car.engine.limit:.0f} rev/min over the limit is the most there")
 
     @property
     def mind(self) -> Mind:

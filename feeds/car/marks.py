@@ -40,7 +40,7 @@ def read_marks(plan: SpeedPlan) -> dict[int, Marks]:
     for corner in plan.circuit.corners:
         first, last = (int(place / plan.step) for place in (corner.begins, corner.ends))
         slow = min(range(first, last + 1), key=lambda i: plan.speed[i % plan.count])
-        brake = _brake(plan, slow, max(before, slow - int(WAY_IN / plan.step)))
+        brake = braked_from(plan, slow, max(before, slow - int(WAY_IN / plan.step)))
         before = slow
         if brake is None:
             continue
@@ -68,8 +68,8 @@ def _for_good(start: int, bend_ends: int, plan: SpeedPlan, there: Callable[[int]
     return next((i for i in range(found, start + plan.count) if there(i % plan.count)), start)
 
 
-def _brake(plan: SpeedPlan, slow: int, earliest: int) -> int | None:
-    """Where the last braking before `slow` begins; a short pause in it is part of it."""
+def braked_from(plan: SpeedPlan, slow: int, earliest: int) -> int | None:
+    """Where, in places of the plan, the last braking before `slow` begins; a short pause in it is part of it."""
     found, pause = None, 0.0
     for i in range(slow, earliest, -1):
         if plan.acceleration[i % plan.count] < BRAKES:

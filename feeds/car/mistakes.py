@@ -9,16 +9,6 @@ from coach.vocabulary.faults import FAULTS
 
 
 @dataclass(frozen=True, slots=True)
-class Mistake:
-    """One mistake: `kind` is a fault's name, `size` in that fault's unit, at bend `corner` of lap `lap`."""
-
-    kind: str
-    lap: int
-    corner: int
-    size: float
-
-
-@dataclass(frozen=True, slots=True)
 class Kind:
     """`least` to `most` of the size that the driver can do; `how` it is done."""
 
@@ -37,15 +27,46 @@ KINDS: dict[str, Kind] = {
     "coasting": Kind(0.3, 3.0, "the throttle is left this long before the brake mark, and nothing pressed"),
     "late_throttle": Kind(0.1, 2.5, "the throttle is left alone for this long behind its place"),
     "throttle_lift": Kind(0.2, 1.5, "the throttle is left again for this long on the way out"),
-    "wheelspin": Kind(0.15, 0.8, "the throttle is pressed until the driven wheels slip this much, for half a second"),
+    "wheelspin": Kind(0.15, 0.4, "the throttle is pressed until the driven wheels slip this much, for half a second"),
     "narrow_entry": Kind(0.5, 6.0, "the car turns in this far from its line, on the inside"),
     "narrow_exit": Kind(0.5, 6.0, "the car comes out this far from its line, on the inside"),
     "missed_apex": Kind(0.5, 6.0, "the car stays this far outside of its line at the apex"),
-    "off_track": Kind(0.2, 3.0, "the car comes out this far beyond the outer edge"),
+    "off_track": Kind(0.5, 3.0, "the car comes out this far beyond the outer edge"),
     "early_upshift": Kind(300.0, 3000.0, "the gears behind the corner are shifted up this much below the mark"),
-    "late_upshift": Kind(100.0, 1500.0, "the gears behind the corner are shifted up this much above the mark"),
+    "late_upshift": Kind(100.0, 300.0, "the gears behind the corner are shifted up this much above the mark"),
 }
 """The kinds that the driver knows, in the order of the faults."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One mistake: `kind` is a fault's name, `size` in that fault's unit, at bend `corner` of lap `lap`.
+
+    Raises InputError where the driver knows no such kind or cannot do so much of it anywhere.
+    """
+
+    kind: str
+    lap: int
+    corner: int
+    size: float
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise InputError(f"{self}: the driver knows no {self.kind!r}; choose from {', '.join(KINDS)}")
+        known = KINDS[self.kind]
+        if not known.least <= self.size <= known.most:
+            raise InputError(f"{self}: give a size from {known.least:g} to {known.most:g} {self.unit}")
+        if self.lap < 1 or self.corner < 1:
+            raise InputError(f"{self}: laps and corners are counted from 1")
+
+    @property
+    def unit(self) -> str:
+        """of the size"""
+        return FAULTS[self.kind].unit
+
+    def __str__(self) -> str:
+        text = f"{self.kind}:{self.lap}:{self.corner}:{self.size:g}"
+        return f"mistake {text!r}"
 
 
 def read_mistake(text: str) -> Mistake:
@@ -53,17 +74,8 @@ def read_mistake(text: str) -> Mistake:
     parts = text.split(":")
     if len(parts) != 4:
         raise InputError(f"mistake {text!r}: give KIND:LAP:CORNER:SIZE, for example late_throttle:2:4:0.5")
-    kind = parts[0]
-    if kind not in KINDS:
-        raise InputError(f"mistake {text!r}: the driver knows no {kind!r}; choose from {', '.join(KINDS)}")
     try:
         lap, corner, size = int(parts[1]), int(parts[2]), float(parts[3])
     except ValueError:
         raise InputError(f"mistake {text!r}: LAP and CORNER are whole numbers, SIZE a number") from None
-    known = KINDS[kind]
-    if not known.least <= size <= known.most:
-        unit = FAULTS[kind].unit
-        raise InputError(f"mistake {text!r}: give a size from {known.least:g} to {known.most:g} {unit}")
-    if lap < 1 or corner < 1:
-        raise InputError(f"mistake {text!r}: laps and corners are counted from 1")
-    return Mistake(kind, lap, corner, size)
+    return Mistake(parts[0], lap, corner, size)

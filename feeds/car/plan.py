@@ -72,8 +72,16 @@ class Use:
 class SpeedPlan:
     """Speed (m/s) and acceleration (m/s^2) along a path, by place every `step` m of the centre line."""
 
-    def __init__(self, circuit: Circuit, path: Path, table: Table, use: Use, slower: Floats, softer: Floats) -> None:
-        """`slower` scales the cornering speed and `softer` the braking, by station (ones for neither)."""
+    def __init__(
+        self,
+        circuit: Circuit,
+        path: Path,
+        table: Table,
+        use: Use,
+        slower: Floats | None = None,
+        hardest: Floats | None = None,
+    ) -> None:
+        """By station: `slower` scales the cornering speed, `hardest` m/s^2 is the most that is braked."""
         self.circuit, self.table, self.use = circuit, table, use
         self.step = circuit.step * STRIDE
         self.count = len(circuit.station[:-1:STRIDE])
@@ -81,20 +89,20 @@ class SpeedPlan:
         self.ahead = (path.stretch[:-1:STRIDE] * self.step).tolist()
         self.ahead[-1] *= (circuit.length - (self.count - 1) * self.step) / self.step
         self.grade = [GRAVITY * circuit.grade(i * self.step) for i in range(self.count)]
-        self.soft = softer[:-1:STRIDE].tolist()
-        shares = slower[:-1:STRIDE].tolist()
-        self.limit = [self._cornering(abs(bend)) * s for bend, s in zip(self.curvature, shares, strict=True)]
+        self.limit = [self._cornering(abs(bend)) for bend in self.curvature]
+        if slower is not None:
+            self.limit = [v * share for v, share in zip(self.limit, slower[:-1:STRIDE].tolist(), strict=True)]
         self.speed = list(self.limit)
-        self._backward()
+        self._backward([math.inf] * self.count if hardest is None else hardest[:-1:STRIDE].tolist())
         self._forward()
         self.settle()
 
     def settle(self) -> None:
-        """Read the accelerations anew from the speeds."""
-        speed = self.speed
-        self.acceleration = [
-            (speed[(i + 1) % self.count] ** 2 - speed[i] ** 2) / (2 * self.ahead[i]) for i in range(self.count)
-        ]
+        """Read the accelerations anew from the speeds; a step down in them is no more than all of the brakes."""
+        speed, table = self.speed, self.table
+        change = [(speed[(i + 1) % self.count] ** 2 - speed[i] ** 2) / (2 * self.ahead[i]) for i in range(self.count)]
+        most = [table.read(table.braking, v) for v in speed]
+        self.acceleration: list[float] = [max(a, -b) for a, b in zip(change, most, strict=True)]
 
     def at(self, place: float) -> float:
         """m/s at a place (m)."""
@@ -103,6 +111,20 @@ class SpeedPlan:
     def acceleration_at(self, place: float) -> float:
         """m/s^2 at a place (m)."""
         return self._read(self.acceleration, place)
+
+    def bend_at(self, place: float) -> float:
+        """1/m, curvature of the path at a place (m)."""
+        return self._read(self.curvature, place)
+
+    def seconds(self, begins: float, ends: float) -> float:
+        """s from a place to a later one (m, may lie behind the line)."""
+        first, last = begins / self.step, ends / self.step
+        total = 0.0
+        for i in range(math.floor(first), math.ceil(last)):
+            share = min(i + 1, last) - max(i, first)
+            mean = (self.speed[i % self.count] + self.speed[(i + 1) % self.count]) / 2
+            total += share * self.ahead[i % self.count] / mean
+        return total
 
     def _read(self, values: list[float], place: float) -> float:
         index = place / self.step
@@ -131,13 +153,13 @@ class SpeedPlan:
             speed = min(math.sqrt(limit / max(bend, 1e-6)), FASTEST)
         return speed
 
-    def _backward(self) -> None:
+    def _backward(self, hardest: list[float]) -> None:
         speed, start = self.speed, min(range(self.count), key=self.limit.__getitem__)
         for i in range(start - 1, start - 1 - self.count, -1):
             here, after = i % self.count, (i + 1) % self.count
             v = speed[after]
-            slow = self.use.braking * self.soft[here] * self.table.read(self.table.braking, v)
-            slow = slow * self.beside(v, self.curvature[here]) + self.grade[here]
+            slow = self.use.braking * self.table.read(self.table.braking, v) * self.beside(v, self.curvature[here])
+            slow = min(slow + self.grade[here], hardest[here])
             reach = math.sqrt(max(v * v + 2 * slow * self.ahead[here], 1.0))
             speed[here] = min(speed[here], reach)
 

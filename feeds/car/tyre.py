@@ -2,38 +2,23 @@
 
 The slips are divided by their values at the peak and joined to one, rho = sqrt((kappa / kappa_p)^2 + (tan alpha /
 tan alpha_p)^2). The force is D sin(C arctan(B rho)), a curve of the magic-formula type whose B puts the peak at
-rho = 1, and points against the joined slip. So (Fx / mu_x Fz)^2 + (Fy / mu_y Fz)^2 never passes 1: the friction ellipse
-holds by construction, and a locked wheel's force points against its sliding.
+rho = 1, shared between along and across as the two slips are. So (Fx / mu_x Fz)^2 + (Fy / mu_y Fz)^2 never passes 1:
+the friction ellipse holds by construction, and a locked wheel's force points against its sliding, to the few degrees by
+which the peaks along and across differ.
 """
 
 from __future__ import annotations
 
-from math import atan, atan2, sin, sqrt
+from math import atan, sin, sqrt
 
 from feeds.car.spec import TyreSpec
 
-CREEP = 2.0
-"""m/s: slower than this, slip is taken as sliding speed by it, so that a standing car has finite forces."""
 LEAST_FRICTION = 0.5
 """share of the nominal friction that is left at whatever load"""
 ATMOSPHERE = 101.3
 """kPa"""
 KELVIN = 273.15
 """K at 0 degC"""
-
-
-def slip_ratio(peripheral: float, along: float) -> float:
-    """kappa from the wheel's peripheral speed and the hub's speed along the wheel's plane (m/s).
-
-    SAE J670: kappa = omega Re / (v cos alpha) - 1; -1 is a locked wheel, positive drives.
-    """
-    speed = abs(along)
-    return (peripheral - along) / (speed if speed > CREEP else CREEP)
-
-
-def slip_angle(across: float, along: float) -> float:
-    """alpha, rad, from the hub's speed across and along the wheel's plane (m/s); positive to the left (ISO 8855)."""
-    return atan2(across, abs(along))
 
 
 def friction(tyre: TyreSpec, load: float) -> tuple[float, float]:
@@ -61,12 +46,6 @@ def slip_forces(tyre: TyreSpec, load: float, slip: float, sideways: float, grip:
         tyre.mu_y * unit * share / tyre.peak_sideways,
         x * sqrt(room if room > 0.0 else 0.0),
     )
-
-
-def forces(tyre: TyreSpec, load: float, slip: float, sideways: float, grip: float = 1.0) -> tuple[float, float]:
-    """Fx, Fy in N of one tyre at `load` N, slip ratio `slip` and tan of the slip angle `sideways`."""
-    x, y, _ = slip_forces(tyre, load, slip, sideways, grip)
-    return x * slip, -y * sideways
 
 
 def cornering_stiffness(tyre: TyreSpec, load: float) -> float:

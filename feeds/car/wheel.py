@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from feeds.car.spec import TyreSpec
-from feeds.car.tyre import CREEP, slip_forces
+from feeds.car.tyre import slip_forces
+
+CREEP = 2.0
+"""m/s: slower than this, slip is taken as sliding speed by it, so that a standing car has finite forces. So on a hill
+braked wheels hold it to a creep of some mm/s, and not still."""
 
 
 def held(spin: float, most: float) -> float:
@@ -35,7 +39,8 @@ class Wheel:
         self._along = self.across = 0.0
         """m/s of the hub along the wheel's plane, and across it to the left"""
         self.slip = self.sideways = 0.0
-        """kappa and tan of the slip angle as the step began"""
+        """as the step began: kappa = omega Re / (v cos alpha) - 1 (SAE J670: -1 is locked, positive drives; rolling
+        backward, by the size of the speed) and tan alpha, positive to the left (ISO 8855)"""
         self.stiff = self.most = 0.0
         """N of longitudinal force for each m/s of sliding, and the most that there can be, N"""
         self.side = 0.0

@@ -187,6 +187,46 @@ def test_a_log_over_the_recording_itself(capsys: pytest.CaptureFixture[str], pra
     assert practice_file.read_bytes() == before
 
 
+@pytest.mark.parametrize("option", ["--events", "--sound-log"])
+def test_nothing_is_written_over_what_is_read_or_recorded(
+    option: str, capsys: pytest.CaptureFixture[str], practice_file: Path, tmp_path: Path
+) -> None:
+    before = practice_file.read_bytes()
+    new = tmp_path / "new"
+    for arguments in (
+        ["replay", practice_file, option, practice_file],
+        ["replay", practice_file, "--reference", new, option, new],
+        ["drive", "--record", new, option, new],
+        ["drive", "--reference", new, option, new],
+        ["drive", "--events", new, "--sound-log", new],
+        ["demo", "--reference", new, option, new],
+        ["demo", "--events", new, "--sound-log", new],
+    ):
+        code, line = failed(capsys, *arguments)
+        assert code == 2
+        assert "are the same file" in line
+    assert practice_file.read_bytes() == before
+    assert not new.exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["demo", "--fast"], "with --fast nothing sounds, so there is nothing to write: leave one out"),
+        (["demo", "--no-voice"], "with --no-voice nothing sounds, so there is nothing to write: leave one out"),
+        (["drive", "--no-voice"], "with --no-voice nothing sounds, so there is nothing to write: leave one out"),
+        (["replay", "a.cwrec", "--fast"], "with --fast nothing sounds, so there is nothing to write: leave one out"),
+    ],
+)
+def test_a_sound_log_without_sound(arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert failed(capsys, *arguments, "--sound-log", "sound.jsonl") == (2, f"cornerword: --sound-log: {says}")
+
+
+def test_a_sound_log_is_a_file(capsys: pytest.CaptureFixture[str]) -> None:
+    code, line = failed(capsys, "drive", "--sound-log", "-")
+    assert (code, line) == (2, "cornerword: --sound-log: needs a file, not standard output")
+
+
 def test_a_recording_is_not_overwritten(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "kept.cwrec"
     path.write_bytes(b"precious")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import time
 
 import pytest
 
@@ -51,6 +52,20 @@ def test_a_voice_hears_what_is_logged_and_gives_its_lengths_and_is_closed(monkey
         assert not voice.closed
     assert voice.closed
     assert asked == [sayable()]
+
+
+@pytest.mark.parametrize(("takes", "lines"), [(0.0, 0), (0.2, 1)])
+def test_phrases_that_take_long_are_worth_a_line(takes: float, lines: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    def open_voice(*_: object, **__: object) -> FakeVoice:
+        time.sleep(takes)
+        return FakeVoice()
+
+    monkeypatch.setattr(stage, "open_voice", open_voice)
+    monkeypatch.setattr(stage, "WORTH_A_LINE", 0.1)
+    said = io.StringIO()
+    with staged(Presenting(overlay=False), Console(said), Stop()):
+        time.sleep(0.2)  # so that a line that is not taken back would come
+    assert said.getvalue() == lines * "making the voice's phrases ready, some seconds\n"
 
 
 def test_a_screen_that_is_not_there_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:

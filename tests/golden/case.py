@@ -2,7 +2,7 @@
 
 replay_fixtures/NAME/about.toml    what it is, how it was made, lines that must and must not come
 replay_fixtures/NAME/drive.*       the recording
-replay_fixtures/NAME/said.jsonl    the laps, faults and cues of its event log, looked at by eye
+replay_fixtures/NAME/said.jsonl    what its event log says, all but most of the running delta, looked at by eye
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from typing import Any
 from coach.app.cli import main
 
 FIXTURES = Path(__file__).parent.parent.parent / "replay_fixtures"
-KEPT = ("lap", "fault", "cue")
-"""Types of events that `said.jsonl` keeps."""
+EACH = 50
+"""Of the running delta, ten a second, `said.jsonl` keeps one in so many."""
 
 Line = dict[str, Any]
 
@@ -54,6 +54,12 @@ def cases() -> list[Case]:
 
 def read_lines(path: Path) -> list[Line]:
     return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+def kept(lines: list[Line]) -> list[Line]:
+    """What `said.jsonl` keeps: all but `run`, which names the version; at the end the running delta, thinned out."""
+    deltas = [line for line in lines if line["type"] == "delta"]
+    return [line for line in lines if line["type"] not in ("run", "delta")] + deltas[::EACH]
 
 
 def has(line: Line, wanted: Line) -> bool:

@@ -73,12 +73,12 @@ def rough(rows: list[Line]) -> Iterator[bytes]:
         data, chance = encode(row), dice.random()
         if chance < 0.05:
             continue
-        if chance < 0.07:
-            yield data
-        if chance < 0.09:
+        if 0.07 <= chance < 0.09:
             held = data
             continue
         yield data
+        if chance < 0.07:
+            yield data
         if held is not None:
             yield held
             held = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from golden.case import FIXTURES, KEPT, Case, alike, cases, has, read_lines
+from golden.case import FIXTURES, Case, alike, cases, has, kept, read_lines
 
 CASES = cases()
 MOST_BYTES = 3_000_000
@@ -31,10 +31,10 @@ def test_what_must_not_be_said_is_not(replayed: tuple[Case, list]) -> None:
     assert not found
 
 
-def test_laps_faults_and_cues_are_those_that_were_looked_at(replayed: tuple[Case, list]) -> None:
+def test_the_log_is_the_one_that_was_looked_at(replayed: tuple[Case, list]) -> None:
     """After a wanted change: `python -m golden.write` in tests/, and look at the difference."""
     case, lines = replayed
-    mine = [line for line in lines if line["type"] in KEPT]
+    mine = kept(lines)
     theirs = read_lines(case.said)
     assert theirs
     different = [(a, b) for a, b in zip(mine, theirs, strict=False) if not alike(a, b)]

@@ -7,7 +7,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from golden.case import KEPT, cases
+from golden.case import cases, kept
 
 
 def main(names: list[str]) -> None:
@@ -15,7 +15,7 @@ def main(names: list[str]) -> None:
         for case in cases():
             if names and case.name not in names:
                 continue
-            lines = [line for line in case.replay(Path(folder) / "events.jsonl") if line["type"] in KEPT]
+            lines = kept(case.replay(Path(folder) / "events.jsonl"))
             text = "".join(json.dumps(line, separators=(",", ":"), ensure_ascii=False) + "\n" for line in lines)
             case.said.write_text(text, encoding="utf-8")
             print(f"{case.name}: {len(lines)} lines", file=sys.stderr)

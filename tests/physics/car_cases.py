@@ -1,5 +1,8 @@
 """The handbook's worked values beside the built-in car's: each case has its source, and a run that measures it.
 
+The textbooks' laws and chapters, and the measures of their example cars, are given from memory; the values are
+recomputed from the laws. SAE J670's definition was read in a secondary source. Vehicle 2 gives mass and geometry only.
+
 `test_car_handbook.py` holds the car to them; `python -m tests.bench.car_table` prints them.
 """
 
@@ -12,11 +15,13 @@ from functools import cache
 
 from feeds.car.car import Car, Controls
 from feeds.car.spec import GRAVITY, CarSpec
-from feeds.car.tyre import forces, pressure, slip_ratio
+from feeds.car.tyre import pressure
+from feeds.car.wheel import Wheel
 from tests.physics.car_runs import (
     DT,
     braked,
     fastest_circle,
+    forces,
     handbook_car,
     handbook_tyre,
     steady_circle,
@@ -66,6 +71,13 @@ def ellipse() -> float:
             if abs(fy) >= 0.8 * load:
                 best = max(best, abs(fx) / load)
     return best
+
+
+def slip() -> float:
+    """kappa of a wheel of 0.33 m that turns at 120 rad/s on a hub at 50 m/s."""
+    wheel = Wheel(handbook_tyre(1.0), 0.0, 0.0, 0.33, 1.0, 120.0)
+    wheel.feel(DT, 50.0, 0.0, 3000.0, 1.0)
+    return wheel.slip
 
 
 @cache
@@ -169,22 +181,27 @@ def geared(*gears: float) -> CarSpec:
     return handbook_car(tyre_radius=0.33, gears=gears, final_drive=3.9)
 
 
+def driven_axle(car: Car) -> float:
+    """m/s at the circumference of the rear wheels, which under engine braking is a little less than the road's."""
+    return 0.5 * (car.wheel_speed[2] + car.wheel_speed[3])
+
+
 def road_speed() -> float:
-    """m/s at 7,000 rev/min in a gear of 1.2, rolling freely."""
+    """m/s of the driven wheels at 7,000 rev/min in a gear of 1.2, off the throttle."""
     car, controls = Car(geared(1.2), speed=52.5), Controls()
     while car.engine_speed > 7000.0:
         car.step(controls, DT)
-    return car.speed
+    return driven_axle(car)
 
 
 def downshift(speed: float, old: float, new: float) -> float:
-    """rev/min in the gear `new` after a shift from `old` at `speed` m/s, brought back to that speed."""
+    """rev/min in the gear `new` after a shift from `old` at `speed` m/s, brought back to that speed of its wheels."""
     spec = geared(new, old)
     car, controls = Car(spec, speed=speed, gear=2), Controls(gear=1)
     for _ in range(round(0.5 / DT)):
         controls.throttle = 1.0 if car.gear == 0 else 0.0
         car.step(controls, DT)
-    return car.engine_speed * speed / car.speed
+    return car.engine_speed * speed / driven_axle(car)
 
 
 def legal_below() -> float:
@@ -240,13 +257,13 @@ def coasted(spec: CarSpec, start: float, seconds: float) -> float:
 DRAGGED = handbook_car(drag_area=0.7, rolling=0.013)
 
 CASES = [
-    Case("circle of 50 m, friction 1.0: speed at the limit", "m/s", ANY_TEXT, 22.1472, lambda: circle(1.0), 3.0),
-    Case("circle of 50 m, friction 1.2: speed at the limit", "m/s", ANY_TEXT, 24.2611, lambda: circle(1.2), 3.0),
+    Case("circle of 50 m, friction 1.0: speed at the limit", "m/s", ANY_TEXT, 22.1472, lambda: circle(1.0), 2.0),
+    Case("circle of 50 m, friction 1.2: speed at the limit", "m/s", ANY_TEXT, 24.2611, lambda: circle(1.2), 2.0),
     Case("longitudinal beside 0.8 of the lateral friction", "", MILLIKEN_9, 0.6, ellipse, 0.5),
-    Case("stop 50 to 20 m/s, friction 1: distance", "m", ANY_TEXT, 107.034, lambda: stopped(50.0, 20.0)[0], 3.0),
-    Case("stop 50 to 20 m/s, friction 1: time", "s", ANY_TEXT, 3.0581, lambda: stopped(50.0, 20.0)[1], 3.0),
-    Case("stop from 60 m/s, friction 1: distance", "m", ANY_TEXT, 183.486, lambda: stopped(60.0, 0.05)[0], 3.0),
-    Case("stop from 100 km/h, friction 1: distance", "m", ANY_TEXT, 39.327, lambda: stopped(100 / 3.6, 0.05)[0], 3.0),
+    Case("stop 50 to 20 m/s, friction 1: distance", "m", ANY_TEXT, 107.034, lambda: stopped(50.0, 20.0)[0], 2.0),
+    Case("stop 50 to 20 m/s, friction 1: time", "s", ANY_TEXT, 3.0581, lambda: stopped(50.0, 20.0)[1], 2.0),
+    Case("stop from 60 m/s, friction 1: distance", "m", ANY_TEXT, 183.486, lambda: stopped(60.0, 0.05)[0], 2.0),
+    Case("stop from 100 km/h, friction 1: distance", "m", ANY_TEXT, 39.327, lambda: stopped(100 / 3.6, 0.05)[0], 2.0),
     Case("front axle at 1 g of braking", "N", GILLESPIE_1, 8149.85, lambda: front_load(at_one_g(HANDBOOK)), 0.5),
     Case("rear axle at 1 g of braking", "N", GILLESPIE_1, 3622.15, lambda: rear_load(at_one_g(HANDBOOK)), 0.5),
     Case(
@@ -256,7 +273,7 @@ CASES = [
     Case("standing front axle", "N", COMMONROAD, 5916.82, lambda: front_load(Car(commonroad())), 0.01),
     Case("standing rear axle", "N", COMMONROAD, 4808.41, lambda: rear_load(Car(commonroad())), 0.01),
     Case("load moved forward at 1 g", "N", COMMONROAD, 2390.77, lambda: longitudinal_transfer(commonroad()), 0.5),
-    Case("slip ratio, 120 rad/s, 0.33 m, 50 m/s", "", J670, -0.2080, lambda: slip_ratio(120.0 * 0.33, 50.0), 0.01),
+    Case("slip ratio, 120 rad/s, 0.33 m, 50 m/s", "", J670, -0.2080, slip, 0.01),
     Case(
         "steer on 500 ft, wheelbase 100.6 in, slowly", "deg", GILLESPIE_6, 0.9607,
         lambda: steer_on(handbook_car(wheelbase=100.6 * 0.0254), 6.0, 500.0 * 0.3048), 1.0,
@@ -267,20 +284,20 @@ CASES = [
     ),
     Case(
         "steer on 50 m at 0.8 g, K 3 deg/g", "deg", GILLESPIE_6, 5.379,
-        lambda: steer_on(understeering(), math.sqrt(0.8 * GRAVITY * 50.0), 50.0), 4.0,
+        lambda: steer_on(understeering(), math.sqrt(0.8 * GRAVITY * 50.0), 50.0), 1.5,
     ),
-    Case("characteristic speed, K 3 deg/g", "m/s", GILLESPIE_6, 22.072, characteristic, 4.0),
+    Case("characteristic speed, K 3 deg/g", "m/s", GILLESPIE_6, 22.072, characteristic, 1.0),
     Case("yaw rate at 30 m/s on 50 m", "rad/s", KINEMATICS, 0.6, lambda: on_fifty().yaw_rate, 0.5),
     Case("pull to the centre, 30 m/s on 50 m", "m/s^2", KINEMATICS, 18.0, lambda: towards_centre(on_fifty()), 0.5),
     Case("radius of the path, 30 m/s at 0.6 rad/s", "m", KINEMATICS, 50.0, radius_driven, 0.5),
-    Case("speed at 7,000 rev/min, 1.2 x 3.9, 0.33 m", "m/s", KINEMATICS, 51.6886, road_speed, 1.0),
+    Case("speed at 7,000 rev/min, 1.2 x 3.9, 0.33 m", "m/s", KINEMATICS, 51.6886, road_speed, 0.1),
     Case(
         "downshift 1.30 to 1.70 from 6,000 rev/min", "rev/min", KINEMATICS, 7846.2,
-        lambda: downshift(6000.0 / geared(1.30).engine_speed(1.0, 1), 1.30, 1.70), 2.5,
+        lambda: downshift(6000.0 / geared(1.30).engine_speed(1.0, 1), 1.30, 1.70), 0.1,
     ),
     Case(
         "engine in 1.70 x 3.9 at 50 m/s, over its limit", "rev/min", KINEMATICS, 9592.7,
-        lambda: downshift(50.0, 1.30, 1.70), 2.5,
+        lambda: downshift(50.0, 1.30, 1.70), 0.1,
     ),
     Case("fastest for 1.70 x 3.9, limit 8,000 rev/min", "m/s", KINEMATICS, 41.698, legal_below, 0.01),
     Case("best upshift, T = 600 - 0.05 n, ratio 0.75", "rev/min", ALGEBRA, 6857.14, best_upshift, 1.0),

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from feeds.car.car import Car, Controls
 from feeds.car.envelope import Envelope
-from feeds.car.spec import GRAVITY, VANTLE_R, CarSpec, TyreSpec
+from feeds.car.spec import GRAVITY, RPM, VANTLE_R, CarSpec, TyreSpec
+from feeds.car.tyre import slip_forces
 
 DT = 1.0 / 360.0
 """s, the longest step that is driven as one."""
@@ -24,6 +25,12 @@ def handbook_tyre(mu: float, peak_angle: float = 7.0) -> TyreSpec:
         peak_slip=0.11,
         peak_angle=math.radians(peak_angle),
     )
+
+
+def forces(tyre: TyreSpec, load: float, slip: float, sideways: float, grip: float = 1.0) -> tuple[float, float]:
+    """Fx, Fy in N of one tyre at `load` N, slip ratio `slip` and tan of the slip angle `sideways`."""
+    x, y, _ = slip_forces(tyre, load, slip, sideways, grip)
+    return x * slip, -y * sideways
 
 
 def handbook_car(mu: float = 1.0, **more: object) -> CarSpec:
@@ -55,6 +62,18 @@ class Pace:
 def towards_centre(car: Car) -> float:
     """m/s^2 across the path, to the left."""
     return (car.vx * car.ay - car.vy * car.ax) / car.speed
+
+
+def kinetic(car: Car) -> float:
+    """J of body, wheels and engine."""
+    spec = car.spec
+    wheels = sum((v / spec.tyre_radius) ** 2 for v in car.wheel_speed)
+    return 0.5 * (
+        car.mass * car.speed**2
+        + spec.yaw_inertia * car.yaw_rate**2
+        + spec.wheel_inertia * wheels
+        + spec.engine.inertia * (car.engine_speed / RPM) ** 2
+    )
 
 
 def cruising_gear(spec: CarSpec, speed: float) -> int:

@@ -18,7 +18,7 @@ BOTH = pytest.mark.parametrize("spec", CARS.values(), ids=CARS)
 @pytest.mark.parametrize("speed", [13.0, 22.0, 35.0, 48.0])
 @BOTH
 def test_the_car_corners_as_hard_as_the_envelope_says(spec: CarSpec, speed: float) -> None:
-    assert lateral_limit(spec, speed) == pytest.approx(Envelope(spec).lateral(speed), rel=0.04)
+    assert lateral_limit(spec, speed) == pytest.approx(Envelope(spec).lateral(speed), rel=0.025)
 
 
 @pytest.mark.parametrize(("start", "end"), [(60.0, 40.0), (40.0, 20.0), (25.0, 8.0)])

@@ -9,7 +9,7 @@ import pytest
 
 from feeds.car.car import Car, Controls
 from feeds.car.envelope import Envelope
-from feeds.car.heat import TyreHeat
+from feeds.car.heat import ACROSS, HYSTERESIS, TyreHeat
 from feeds.car.spec import CARS, VANTLE_R, CarSpec
 from feeds.car.tyre import pressure
 from tests.physics.car_runs import DT, Pace, steady_circle
@@ -60,6 +60,63 @@ def test_all_heat_is_accounted_for() -> None:
     for tread, core in zip(heat.tread, heat.core, strict=True):
         kept = sum(temp - 60.0 for temp in tread) * tyre.tread_heat / 3.0 + (core - 60.0) * tyre.core_heat
         assert kept == pytest.approx(400 * 100.0 * tyre.slip_share, rel=1e-6)
+
+
+def closed(**more: float) -> CarSpec:
+    """A car whose tyres lose no heat, and whose tread gives none to the carcass."""
+    tyre = replace(VANTLE_R.front_tyre, tread_cooling=(0.0, 0.0), core_cooling=0.0, inward=0.0)
+    return replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, **more)
+
+
+def test_rolling_heats_the_carcass() -> None:
+    """J: the carcass keeps its share of rolling resistance times distance."""
+    spec = closed()
+    heat = TyreHeat(spec, 60.0)
+    for _ in range(500):
+        heat.settle(0.02, 40.0, [3000.0, 2000.0, 0.0, 1000.0])
+    for core, load in zip(heat.core, [3000.0, 2000.0, 0.0, 1000.0], strict=True):
+        kept = (core - 60.0) * spec.front_tyre.core_heat
+        assert kept == pytest.approx(HYSTERESIS * spec.rolling * load * 40.0 * 500 * 0.02, rel=1e-6)
+
+
+def test_the_shoulders_share_their_heat_with_the_middle() -> None:
+    """A difference from shoulder to shoulder falls to 1/e in a third's heat by its conductance (closed form)."""
+    spec = closed(rolling=0.0)
+    heat = TyreHeat(spec, 60.0)
+    heat.tread[0][:] = [80.0, 60.0, 40.0]
+    lasts = spec.front_tyre.tread_heat / 3.0 / ACROSS
+    for _ in range(round(lasts / 0.02)):
+        heat.settle(0.02, 0.0, [3000.0] * 4)
+    inner, middle, outer = heat.tread[0]
+    assert inner - outer == pytest.approx(40.0 / math.e, rel=0.01)
+    assert middle == pytest.approx(60.0)
+
+
+def test_the_tread_cools_to_air_and_road_and_faster_at_speed() -> None:
+    """By `tread_cooling` W/K over its heat, to the temperature of the air (Newton's law of cooling)."""
+    standing, moving = VANTLE_R.front_tyre.tread_cooling
+    tyre = replace(VANTLE_R.front_tyre, inward=0.0, core_cooling=0.0)
+    spec = replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0)
+    for speed in (0.0, 50.0):
+        heat = TyreHeat(spec, 90.0)
+        for _ in range(1000):
+            heat.settle(0.02, speed, [3000.0] * 4)
+        left = math.exp(-20.0 * (standing + moving * speed) / tyre.tread_heat)
+        assert heat.tread[3] == pytest.approx([20.0 + 70.0 * left] * 3)
+
+
+@BOTH
+def test_the_cars_tyres_cool_by_the_cars_clock(spec: CarSpec) -> None:
+    """3 s of sliding along on nothing are 3 s of cooling, at the car's speed and its loads."""
+    spec = replace(spec, drag_area=0.0, lift_area=0.0)
+    car, heat = Car(spec, speed=40.0, gear=0, tyre_temp=90.0), TyreHeat(spec, 90.0)
+    for _ in range(round(3.0 / DT)):
+        car.step(Controls(gear=0), DT, grip=0.0)
+    for _ in range(150):
+        heat.settle(0.02, 40.0, car.wheel_load)
+    assert heat.tread[0][1] < 88.0
+    for cooled, expected in zip(car.tyre_temp, heat.tread, strict=True):
+        assert cooled == pytest.approx(expected, abs=0.05)
 
 
 def test_the_lean_of_a_force_to_the_left() -> None:

@@ -10,8 +10,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from feeds.car.car import Car, Controls
-from feeds.car.spec import CARS, GRAVITY, RPM, VANTLE_R, VANTLE_S, CarSpec
-from tests.physics.car_runs import DT, handbook_car
+from feeds.car.spec import CARS, GRAVITY, VANTLE_R, VANTLE_S, CarSpec
+from tests.physics.car_runs import DT, handbook_car, kinetic
 
 BOTH = pytest.mark.parametrize("spec", CARS.values(), ids=CARS)
 
@@ -31,18 +31,6 @@ def state(car: Car) -> list[float]:
     ]  # fmt: skip
 
 
-def kinetic(car: Car) -> float:
-    """J of body, wheels and engine."""
-    spec = car.spec
-    wheels = sum((v / spec.tyre_radius) ** 2 for v in car.wheel_speed)
-    return 0.5 * (
-        car.mass * car.speed**2
-        + spec.yaw_inertia * car.yaw_rate**2
-        + spec.wheel_inertia * wheels
-        + spec.engine.inertia * (car.engine_speed / RPM) ** 2
-    )
-
-
 @BOTH
 def test_signs_of_a_left_turn(spec: CarSpec) -> None:
     # ISO 8855: x forward, y left, z up: a left turn has positive steer, yaw rate, lateral acceleration; its outer
@@ -56,6 +44,19 @@ def test_signs_of_a_left_turn(spec: CarSpec) -> None:
     assert car.wheel_load[3] > car.wheel_load[2]
     assert car.wheel_speed[1] > car.wheel_speed[0]
     assert max(car.slip_angle) < 0.0
+
+
+@BOTH
+def test_signs_of_reversing(spec: CarSpec) -> None:
+    """Backward with the wheels to the left the tail goes to the left: the car turns to the right about a point to its
+    left, at v tan(steer) / L.
+    """
+    car = driven(Car(spec, gear=-1), 4.0, Controls(throttle=0.3, steer=0.1, gear=-1))
+    assert car.vx < -1.0
+    assert car.yaw_rate == pytest.approx(car.vx * math.tan(0.1) / spec.wheelbase, rel=0.08)
+    assert car.ay > 0.0
+    assert car.wheel_load[1] > car.wheel_load[0]
+    assert car.y > 0.0
 
 
 @BOTH
@@ -167,7 +168,28 @@ def test_a_standing_car_stands(spec: CarSpec) -> None:
 
 
 @BOTH
+def test_drag_points_against_the_motion_over_ground(spec: CarSpec) -> None:
+    # D = rho / 2 v^2 (Cd A) against the velocity (any text); a car on no grip at all feels nothing else.
+    car = Car(replace(spec, rolling=0.0), speed=20.0, gear=0)
+    car.vy = -15.0
+    drag = 0.5 * 1.204 * spec.drag_area * 25.0**2 / car.mass
+    car.step(Controls(gear=0), DT, grip=0.0)
+    assert (car.ax, car.ay) == pytest.approx((-0.8 * drag, 0.6 * drag))
+
+
+@BOTH
+def test_rolling_resistance_is_a_share_of_all_that_the_wheels_carry(spec: CarSpec) -> None:
+    car = Car(replace(spec, drag_area=0.0, lift_area=1.5), speed=50.0, gear=0)
+    carried = car.mass * GRAVITY + 0.5 * 1.204 * 1.5 * 50.0**2
+    car.step(Controls(gear=0), DT, grip=0.0)
+    assert car.ax == pytest.approx(-spec.rolling * carried / car.mass)
+
+
+@BOTH
 def test_a_hill_pulls_by_its_sine(spec: CarSpec) -> None:
+    car = Car(replace(spec, rolling=0.0, drag_area=0.0), speed=30.0, gear=0)
+    car.step(Controls(gear=0), DT, grade=0.5, grip=0.0)
+    assert car.ax == pytest.approx(-GRAVITY * math.sin(math.atan(0.5)))
     flat, up = Car(spec, speed=30.0, gear=0), Car(spec, speed=30.0, gear=0)
     driven(flat, 0.5, Controls(gear=0))
     driven(up, 0.5, Controls(gear=0), grade=0.05)

@@ -1,4 +1,4 @@
-"""The tyre: slip and its signs, the curve, the ellipse, load and heat."""
+"""The tyre: the curve, the ellipse, load and heat."""
 
 from __future__ import annotations
 
@@ -9,40 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feeds.car.spec import VANTLE_R, VANTLE_S, TyreSpec
-from feeds.car.tyre import (
-    CREEP,
-    cornering_stiffness,
-    forces,
-    friction,
-    pressure,
-    slip_angle,
-    slip_forces,
-    slip_ratio,
-    temperature_grip,
-)
+from feeds.car.tyre import cornering_stiffness, friction, pressure, slip_forces, temperature_grip
+from tests.physics.car_runs import forces
 
 TYRES = [VANTLE_R.front_tyre, VANTLE_R.rear_tyre, VANTLE_S.front_tyre, VANTLE_S.rear_tyre]
-
-
-@pytest.mark.parametrize(
-    ("peripheral", "along", "slip"),
-    [(0.0, 50.0, -1.0), (50.0, 50.0, 0.0), (60.0, 50.0, 0.2), (120 * 0.33, 50.0, -0.2080), (0.0, -50.0, 1.0)],
-)
-def test_slip_ratio(peripheral: float, along: float, slip: float) -> None:
-    # SAE J670: kappa = omega Re / (v cos alpha) - 1; a locked wheel has -1.
-    assert slip_ratio(peripheral, along) == pytest.approx(slip, abs=1e-4)
-
-
-def test_slip_is_finite_at_a_standstill() -> None:
-    assert slip_ratio(0.0, 0.0) == 0.0
-    assert slip_ratio(CREEP, 0.0) == 1.0
-
-
-def test_slip_angle_is_positive_to_the_left_whichever_way_the_wheel_rolls() -> None:
-    # ISO 8855: from the wheel's plane to its velocity, counter-clockwise.
-    assert slip_angle(1.0, 10.0) == pytest.approx(math.atan(0.1))
-    assert slip_angle(1.0, -10.0) == pytest.approx(math.atan(0.1))
-    assert slip_angle(-1.0, 10.0) == pytest.approx(-math.atan(0.1))
 
 
 def best(tyre: TyreSpec, load: float, along: bool) -> tuple[float, float]:
@@ -123,12 +93,15 @@ def test_cornering_stiffness_is_the_slope_at_no_slip(tyre: TyreSpec) -> None:
 def test_heat_window(tyre: TyreSpec) -> None:
     low, high = tyre.window
     assert temperature_grip(tyre, tyre.cold_temp) == pytest.approx(1.0 - 0.08)
+    # by the square of how far away it is: half as far, a quarter of the loss
+    assert temperature_grip(tyre, 0.5 * (tyre.cold_temp + low)) == pytest.approx(1.0 - 0.08 / 4.0)
+    assert temperature_grip(tyre, high + 40.0) == pytest.approx(1.0 - 0.08)
+    assert temperature_grip(tyre, high + 20.0) == pytest.approx(1.0 - 0.08 / 4.0)
     assert temperature_grip(tyre, low) == temperature_grip(tyre, high) == 1.0
     assert temperature_grip(tyre, tyre.start_temp) == 1.0
     temps = [-60.0, 0.0, 20.0, 30.0, low - 1.0, low]
     grips = [temperature_grip(tyre, temp) for temp in temps]
     assert grips == sorted(grips)
-    assert temperature_grip(tyre, high + 20.0) < 1.0
     assert 0.8 < temperature_grip(tyre, 1000.0) < 1.0
     assert 0.8 < temperature_grip(tyre, -100.0) < 1.0
 

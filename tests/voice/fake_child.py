@@ -53,6 +53,8 @@ def main(modes: str, counter: Path, folder: Path) -> int:
     if mode == "error":
         (folder / "error.json").write_text(json.dumps({"error": "no tongue", "wrong_input": False}))
         return 1
+    if mode == "no-room":
+        return 73
     if mode == "wrong" or (mode == "tongue-tied" and job["way"] == "pyttsx3"):
         (folder / "error.json").write_text(json.dumps({"error": "there is no such voice", "wrong_input": True}))
         return 1

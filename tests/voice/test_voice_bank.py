@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import os
+import shutil
 import tempfile
 import threading
 import time
@@ -17,7 +18,7 @@ from voice import render
 from voice.bank import Bank, build
 from voice.render import Interrupted
 from voice.store import MANIFEST
-from voice.workshop import LEFT_BEHIND, workshop
+from voice.workshop import LEFT_BEHIND, ROOM, workshop
 
 PHRASES = tuple(f"phrase number {word}" for word in ("one", "two", "three", "four", "five", "six", "seven"))
 
@@ -116,9 +117,25 @@ def test_a_cache_that_cannot_be_written_costs_only_time(
     bank = building("good")
     assert all(sounds(bank).values())
     assert len(building.told) == 1
-    assert "cannot be written" in building.told[0]
+    assert building.told[0].startswith("voice: phrases cannot be kept in ")
     assert list(elsewhere.iterdir()) == []
     assert building.cache.read_bytes() == b"a file where the folder should be"
+
+
+def test_on_a_disk_with_little_room_the_sounds_are_rendered_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cache, elsewhere = tmp_path / "cache", tmp_path / "system"
+    elsewhere.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(elsewhere))
+    usage = shutil.disk_usage(tmp_path)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage._replace(free=ROOM - 1))
+    with workshop(cache) as folder:
+        assert folder.parent == elsewhere
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage._replace(free=ROOM))
+    with workshop(cache) as folder:
+        assert folder.parent == cache
+    assert list(elsewhere.iterdir()) == []
 
 
 def test_what_cannot_be_rendered_is_missing_with_the_reason(building: Building) -> None:

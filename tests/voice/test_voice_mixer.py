@@ -21,7 +21,7 @@ import pytest
 from coach.vocabulary.events import Cue
 from voice import speaker
 from voice.bank import Bank
-from voice.player import Answer, Player
+from voice.player import Answer, Failed, Gone, Player
 from voice.render import Facts, Rendered
 from voice.shelf import Shelf
 from voice.store import Identity
@@ -222,6 +222,34 @@ def test_a_driver_that_stands_still_later_is_opened_again(disk: Path, open_studi
         assert "it takes no sound" in studio.told[0]
     finally:
         reader.end()
+
+
+def test_a_mixer_that_stands_still_is_followed_by_another(
+    disk: Path, open_studio: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a phrase that is more than a pipe holds, so that its sender would wait for ever."""
+    monkeypatch.setattr(speaker, "ANSWERS", 0.3)
+    studio = open_studio({"long": noise("long", 3.0), "two": noise("two", 0.1)})
+    os.kill(studio.players[0].process_id, signal.SIGSTOP)
+    studio.say("long")
+    assert studio.lines("cue")[0]["source"] == "unanswered"
+    assert studio.lines("cue")[0]["waited_ms"] < 2000
+    wait_until(lambda: len(studio.lines("device")) == 2)
+    studio.say("two")
+    studio.voice.close()
+    assert noise("two", 0.1) in disk.read_bytes()
+    assert len(studio.told) == 1
+    assert "it stands still" in studio.told[0]
+
+
+def test_without_pygame_the_mixer_says_what_is_missing() -> None:
+    code = "import runpy, sys; sys.modules['pygame'] = None; runpy.run_module('voice.mixer', run_name='__main__')"
+    answers: list[Answer] = []
+    player = Player(answers.append, [sys.executable, "-c", code])
+    wait_until(lambda: Gone() in answers)
+    player.close(0.0)
+    assert isinstance(answers[0], Failed)
+    assert answers[0].why.startswith("pygame cannot be loaded, install this package again: ")
 
 
 def test_a_killed_mixer_is_followed_by_another(disk: Path, open_studio: Any) -> None:

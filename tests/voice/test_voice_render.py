@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import json
 import os
+import subprocess
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -12,12 +14,13 @@ from typing import Any
 import pytest
 
 from coach.vocabulary.errors import InputError, WorkError
-from voice import render
+from voice import child, process, render
 from voice.checks import CHECK, Expected
 from voice.render import Facts, Interrupted, Rendered, Renderer
 from voice.trim import EDGE, SAMPLE_RATE
 
 FACTS = Facts("made 1", "a-voice", "system")
+TOP = Path(__file__).parents[2]
 PHRASES = tuple(f"phrase number {word}" for word in ("one", "two", "three", "four", "five", "six", "seven"))
 
 
@@ -103,7 +106,7 @@ def test_what_never_comes_right_stays_away_with_the_reason(fake: Any, work: Path
     result = Result(fake("dies"), work)
     assert result.sounds == {}
     assert set(result.missing) == set(PHRASES)
-    assert set(result.missing.values()) == {"it was ended by signal 9"}
+    assert set(result.missing.values()) == {"the synthesiser was ended by signal 9"}
     assert fake.starts() == 5  # three times by pyttsx3, twice by the library itself
     assert result.told[-1] == (7, 7)
 
@@ -114,6 +117,19 @@ def test_what_says_that_it_cannot_is_not_asked_the_same_again(fake: Any, work: P
     result = Result(fake("error"), work)
     assert set(result.missing.values()) == {"no tongue"}
     assert fake.starts() == 4
+
+
+def test_a_full_disk_is_not_tried_again(fake: Any, work: Path) -> None:
+    result = Result(fake("no-room"), work)
+    assert set(result.missing.values()) == {"there is no room for the sounds: make room on the disk"}
+    assert fake.starts() == 1
+
+
+def test_a_child_that_cannot_write_says_so_by_its_exit_code(tmp_path: Path) -> None:
+    (tmp_path / "job.json").write_text(json.dumps({"phrases": [], "voice": None, "rate": 20, "seconds": 20.0}))
+    (tmp_path / "error.part").mkdir()  # nothing can be written to a folder
+    done = subprocess.run([*process.module("voice.child"), str(tmp_path)], capture_output=True, cwd=TOP, check=False)
+    assert (done.returncode, done.stderr) == (child.NO_ROOM, b"")
 
 
 def test_a_hang_ends_with_all_that_it_started(fake: Any, work: Path, tmp_path: Path) -> None:
@@ -166,9 +182,9 @@ def test_facts_say_who_speaks(fake: Any, work: Path) -> None:
     [
         ("wrong", InputError, "there is no such voice"),
         ("error", WorkError, "no tongue"),
-        ("hang", WorkError, "speech: it did nothing for 1 s"),
-        ("dies", WorkError, "speech: it was ended by signal 9"),
-        ("rubbish", WorkError, "speech: it said nothing"),
+        ("hang", WorkError, "the synthesiser did nothing for 1 s"),
+        ("dies", WorkError, "the synthesiser was ended by signal 9"),
+        ("rubbish", WorkError, "the synthesiser said nothing"),
     ],
 )
 def test_no_facts_are_one_line(mode: str, kind: type[Exception], says: str, fake: Any, work: Path) -> None:
@@ -183,7 +199,7 @@ def test_a_process_that_cannot_be_started_is_one_line_and_leaves_no_folder(
 ) -> None:
     renderer = fake("good")(175, work)
     renderer.command = ["/no/such/program"]
-    with pytest.raises(WorkError, match=r"speech: no process to render in \(No such file"):
+    with pytest.raises(WorkError, match=r"no process to render in \(No such file"):
         renderer.facts(None, never)
     assert list(work.iterdir()) == []
 

@@ -12,13 +12,13 @@ from typing import Any
 
 import pytest
 
+from coach.vocabulary.errors import InputError
 from coach.vocabulary.events import Advice, Cue
 from voice import lengths
 from voice.bank import Bank
-from voice.player import Answer, Failed, Player, Ready, Started
+from voice.player import Answer, Failed, Gone, Player, Ready, Started
 from voice.render import Facts, Rendered
 from voice.shelf import Shelf
-from voice.silent import Silent
 from voice.store import Identity
 from voice.voice import Voice
 
@@ -207,19 +207,11 @@ def test_the_table_is_the_banks_or_the_shipped_one(stage: Stage) -> None:
     assert scene.voice.table.lengths == {"Brake later": 0.1}
 
 
-def test_silence_on_request_takes_all_and_does_nothing() -> None:
-    silent = Silent()
-    silent.take(cue())
-    silent.mute(True)
-    silent.close()
-    assert silent.table == lengths.load()
-
-
 def test_diagnostics_begin_anew_when_they_are_large_and_end_when_they_are_full(
     stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("voice.diagnostics.LARGEST", 400)
-    (tmp_path / "diagnostics.jsonl").write_text("x" * 500)
+    (tmp_path / "diagnostics.jsonl").write_text('{"what":"open"}\n' * 40)
     scene = stage(lambda hear: FakePlayer(hear, opens=False))
     for number in range(20):
         scene.voice.take(cue())
@@ -237,6 +229,39 @@ def test_diagnostics_that_cannot_be_written_cost_only_themselves(tmp_path: Path)
     voice.take(cue())
     voice.close()
     assert told == [f"voice: {tmp_path} cannot be written (Is a directory); going on without it"]
+
+
+def test_a_file_that_is_no_sound_log_is_left_as_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("voice.diagnostics.LARGEST", 400)
+    for content in (b"notes", b"x" * 500, b"\x1f\x8b recording"):
+        path = tmp_path / "dear.bin"
+        path.write_bytes(content)
+        with pytest.raises(InputError, match=r"dear\.bin is there already and is no sound log: name another file"):
+            Voice(1.0, print, path, FakePlayer)
+        assert path.read_bytes() == content
+
+
+def test_a_sound_log_goes_on_where_it_ended(stage: Stage, tmp_path: Path) -> None:
+    (tmp_path / "diagnostics.jsonl").touch()  # an empty file is nobody's
+    for _ in range(2):
+        scene = stage()
+        scene.voice.take(cue())
+        scene.voice.close()
+    assert scene.cues() == [("Brake later", "tone")] * 2
+
+
+def test_a_device_process_that_reads_nothing_holds_up_nobody() -> None:
+    """More is sent than a pipe holds (64 kB on Linux, less elsewhere), to a process that sleeps."""
+    answers: list[Answer] = []
+    player = Player(answers.append, [sys.executable, "-S", "-c", "import time; time.sleep(60)"])
+    began = time.perf_counter()
+    for number in range(3):
+        player.play(number, bytes(200_000), 1.0)
+    player.stop()
+    assert time.perf_counter() - began < 0.1
+    player.close(0.2)
+    assert time.perf_counter() - began < 2.0
+    assert answers == [Gone()]
 
 
 @pytest.mark.parametrize(

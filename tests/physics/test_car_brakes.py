@@ -1,0 +1,64 @@
+"""The brakes: how much, shared how, and how the body answers them."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from feeds.car.car import Car, Controls
+from feeds.car.spec import CARS, GRAVITY, CarSpec
+from tests.physics.car_runs import DT, handbook_car
+
+BOTH = pytest.mark.parametrize("spec", CARS.values(), ids=CARS)
+
+
+def braked(spec: CarSpec, pedal: float, seconds: float, speed: float = 30.0, dt: float = DT) -> Car:
+    car = Car(spec, speed=speed, gear=0)
+    for _ in range(round(seconds / dt)):
+        car.step(Controls(brake=pedal, gear=0), dt)
+    return car
+
+
+@pytest.mark.parametrize("bias", [0.5, 0.8])
+def test_the_pedal_asks_for_a_share_of_the_force_and_the_bias_shares_it(bias: float) -> None:
+    # Newton: the wheels, which slow down too, count as mass. Fx is C kappa Fz at small slips, the same C all round.
+    spec = handbook_car(1.5, brake_force=12_000.0, brake_bias=bias)
+    car = braked(spec, 0.1, 0.4, dt=1.0 / 5000.0)
+    turning = spec.wheel_inertia / spec.tyre_radius**2
+    assert car.ax == pytest.approx(-0.1 * 12_000.0 / (spec.mass + 4.0 * turning), rel=2e-3)
+    front, rear = (car.slip_ratio[i] * 2.0 * car.wheel_load[i] for i in (0, 2))
+    assert car.slip_ratio[0] == pytest.approx(car.slip_ratio[1])
+    slowed = -2.0 * turning * car.ax
+    braking = 0.1 * 12_000.0
+    assert front / rear == pytest.approx((bias * braking - slowed) / ((1.0 - bias) * braking - slowed), rel=0.02)
+
+
+@BOTH
+def test_a_stop_uses_the_front_axle_most_and_the_pedal_can_lock_it(spec: CarSpec) -> None:
+    car = braked(spec, 0.3, 0.8)
+    assert min(car.slip_ratio[:2]) < min(car.slip_ratio[2:]) < 0.0
+    assert braked(spec, 1.0, 0.8, speed=20.0).wheel_speed[0] == 0.0
+
+
+@BOTH
+def test_the_body_takes_its_attitude_with_a_lag(spec: CarSpec) -> None:
+    # First-order lag: after its time constant, 1 - 1/e of the change is there (closed form).
+    still = sum(Car(spec, speed=30.0, gear=0).wheel_load[:2])
+    loads = [sum(braked(spec, 0.2, seconds).wheel_load[:2]) - still for seconds in (spec.settle, 0.6)]
+    # the tyres' force itself takes some 10 ms to come
+    assert 0.50 < loads[0] / loads[1] < 1.0 - 1.0 / math.e
+
+
+@pytest.mark.parametrize("grade", [0.15, -0.15])
+@BOTH
+def test_on_a_hill_the_brakes_hold_the_car_to_a_creep(spec: CarSpec, grade: float) -> None:
+    car = Car(spec, gear=0)
+    for _ in range(round(5.0 / DT)):
+        car.step(Controls(brake=0.5, gear=0), DT, grade)
+    assert car.wheel_speed == [0.0] * 4
+    assert abs(car.vx) < 0.02
+    assert car.vx * grade < 0.0
+    # what holds the car acts on the ground, and moves load to the lower axle: m g sin h / L (Gillespie, ch. 1)
+    moved = car.mass * GRAVITY * math.sin(math.atan(grade)) * spec.cg_height / spec.wheelbase
+    assert sum(car.wheel_load[:2]) == pytest.approx(sum(Car(spec, gear=0).wheel_load[:2]) - moved, rel=2e-3)
