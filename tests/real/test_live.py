@@ -162,7 +162,9 @@ def test_a_killed_drive_leaves_a_log_and_a_recording_up_to_the_last_second(pract
     assert main(["replay", "--fast", "--events", str(again), str(recording)]) == 0
     kept = again.read_text().splitlines()
     assert json.loads(kept[-1])["t"] >= json.loads(rows[-1])["t"] - 0.5
-    assert live.read_text().splitlines() == kept[: len(live.read_text().splitlines())]
+    # a busy machine may take the two seconds after which the stream is called lost, and be killed before that is kept
+    logged = [line for line in live.read_text().splitlines() if '"what":"lost"' not in line]
+    assert logged == kept[: len(logged)]
 
 
 def test_a_reference_of_another_circuit_is_told_and_the_drive_goes_on(
