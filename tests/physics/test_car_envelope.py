@@ -110,6 +110,10 @@ def test_understeer_gradient_in_closed_form() -> None:
     assert Envelope(handbook_car()).understeer_gradient == pytest.approx(0.0, abs=1e-12)
     assert Envelope(handbook_car(front_share=0.6)).understeer_gradient == pytest.approx(0.0, abs=1e-9)
     assert Envelope(VANTLE_S).understeer_gradient > 0.0
+    # half the friction is half the cornering stiffness
+    assert Envelope(VANTLE_S, grip=0.5).understeer_gradient == pytest.approx(
+        2.0 * Envelope(VANTLE_S).understeer_gradient
+    )
 
 
 @BOTH

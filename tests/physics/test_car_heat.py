@@ -92,6 +92,17 @@ def test_the_shoulders_share_their_heat_with_the_middle() -> None:
     assert middle == pytest.approx(60.0)
 
 
+def test_the_carcass_takes_the_treads_heat() -> None:
+    """Two heats C1, C2 with a conductance k find each other with C1 C2 / (C1 + C2) / k seconds (closed form)."""
+    tyre = replace(closed().front_tyre, inward=60.0)
+    heat = TyreHeat(replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0), 60.0)
+    heat.tread[2][:] = [90.0] * 3
+    lasts = tyre.tread_heat * tyre.core_heat / (tyre.tread_heat + tyre.core_heat) / 60.0
+    for _ in range(round(lasts / 0.02)):
+        heat.settle(0.02, 0.0, [3000.0] * 4)
+    assert heat.tread[2][1] - heat.core[2] == pytest.approx(30.0 / math.e, rel=0.01)
+
+
 def test_the_tread_cools_to_air_and_road_and_faster_at_speed() -> None:
     """By `tread_cooling` W/K over its heat, to the temperature of the air (Newton's law of cooling)."""
     standing, moving = VANTLE_R.front_tyre.tread_cooling
