@@ -97,7 +97,7 @@ def _expected(facts: Facts, rate: int, check: float | None) -> Expected:
     """What is known beforehand: of the voice that the shipped table was measured from, all; of others what was kept."""
     table = lengths.load()
     known = {}
-    if facts.engine.startswith("espeak-ng") and facts.voice in table.name and rate in _SCALED:
+    if facts.engine.startswith("espeak-ng") and table.voice.endswith(f" {facts.voice}") and rate in _SCALED:
         known = {text: seconds * table.rate / rate for text, seconds in table.lengths.items()}
     elif check is not None:
         known = {CHECK: check}

@@ -111,7 +111,6 @@ class Player:
         while line := self._stdout.readline(LONGEST_LINE):
             answer = _answer(line)
             if isinstance(answer, Gone):
-                self._process.kill()
                 break
             self._hear(answer)
         self._hear(Gone())

@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from coach.app.beside import beside
+from coach.app.beside import SWITCH, beside
 from coach.vocabulary.errors import WorkError
 
 
@@ -38,6 +38,7 @@ def test_the_window_has_the_first_thread_and_the_work_another() -> None:
 
     def work() -> threading.Thread:
         time.sleep(0.05)
+        assert sys.getswitchinterval() == pytest.approx(SWITCH)
         return threading.current_thread()
 
     assert beside(window, work) is not threading.current_thread()

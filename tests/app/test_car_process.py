@@ -16,6 +16,7 @@ from coach.app.car import CarProcess
 from coach.app.stop import Stop
 from coach.vocabulary.errors import InputError, WorkError
 
+TOP = Path(__file__).parents[2]
 NOWHERE = ["--to", "127.0.0.1:9", "--laps", "50"]
 
 
@@ -88,7 +89,7 @@ time.sleep(60)
 
 
 def test_it_ends_with_a_coach_that_is_killed() -> None:
-    with subprocess.Popen([sys.executable, "-c", SCRIPT], stdout=subprocess.PIPE, text=True) as coach:
+    with subprocess.Popen([sys.executable, "-c", SCRIPT], stdout=subprocess.PIPE, text=True, cwd=TOP) as coach:
         assert coach.stdout is not None
         car = int(coach.stdout.readline())
         coach.kill()

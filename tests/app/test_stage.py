@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import time
+from collections.abc import Callable
 
 import pytest
 
@@ -80,6 +81,36 @@ def test_a_screen_that_is_not_there_is_one_line(monkeypatch: pytest.MonkeyPatch)
         assert opened.window is None
         assert list(opened.watchers) == []
     assert said.getvalue() == "no screen: the overlay is off\n"
+
+
+@pytest.mark.parametrize("spoken", [True, False])
+def test_a_window_watches_everything_and_knows_whether_cues_sound(
+    spoken: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from coach.overlay import overlay
+
+    window = object()
+    asked: list[dict[str, object]] = []
+    monkeypatch.setattr(overlay, "open_overlay", lambda say, **given: asked.append(given) or window)
+    monkeypatch.setattr(stage, "open_voice", lambda *_, **__: FakeVoice())
+    with staged(Presenting(voice=spoken), Console(io.StringIO()), Stop()) as opened:
+        assert opened.window is window
+        assert list(opened.watchers) == [window]
+        assert len(opened.sinks) == spoken
+    assert asked == [{"spoken": spoken}]
+
+
+def test_the_end_can_be_asked_for_while_phrases_are_rendered(monkeypatch: pytest.MonkeyPatch) -> None:
+    def open_voice(*_: object, stopped: Callable[[], bool], **__: object) -> FakeVoice:
+        assert not stopped()
+        stop.asked = True
+        assert stopped()
+        raise KeyboardInterrupt
+
+    stop = Stop()
+    monkeypatch.setattr(stage, "open_voice", open_voice)
+    with pytest.raises(KeyboardInterrupt), staged(Presenting(overlay=False), Console(io.StringIO()), stop):
+        pass
 
 
 def test_what_can_be_said_is_rendered_ahead_and_its_length_is_in_the_shipped_table() -> None:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import signal
+import socket
 import subprocess
 import sys
+import time
 import wave
 from collections.abc import Iterator
 from pathlib import Path
@@ -92,6 +95,58 @@ def test_a_stream_without_a_head_is_timed_by_the_shipped_table(spoken: Path) -> 
     assert run["phrases"] == lengths.DEFAULT
     (bank,) = lines(spoken / "sound.jsonl", what="bank")
     assert bank["missing"] == 0
+
+
+def test_without_a_clock_the_same_is_said(spoken: Path) -> None:
+    command = [sys.executable, "-m", "coach", "replay", "--fast", str(spoken / "drive.jsonl")]
+    command += ["--reference", str(spoken / "reference.jsonl"), "--events", str(spoken / "fast.jsonl")]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=TOP, check=False)
+    assert done.returncode == 0, done.stderr
+    assert (spoken / "fast.jsonl").read_bytes() == (spoken / "events.jsonl").read_bytes()
+
+
+def test_a_drive_with_voice_and_window_is_timed_by_its_own_voice_and_replays_to_the_byte(spoken: Path) -> None:
+    """Ten times as fast as it was driven: the source's clock counts."""
+    command = [sys.executable, "-m", "coach", "drive", "--port", "0", "--reference", str(spoken / "reference.jsonl")]
+    command += ["--record", str(spoken / "drive.cwrec"), "--events", str(spoken / "drive.events.jsonl")]
+    command += ["--sound-log", str(spoken / "drive.sound.jsonl")]
+    environment = {
+        **os.environ,
+        "SDL_AUDIODRIVER": "dummy",
+        "SDL_VIDEODRIVER": "dummy",
+        "XDG_CACHE_HOME": str(spoken / "cache"),
+    }
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=TOP, env=environment
+    ) as drive:
+        assert drive.stderr is not None
+        greeting = drive.stderr.readline()
+        assert greeting.startswith("listening on "), greeting
+        _send(spoken / "drive.jsonl", int(greeting.split(" (")[0].rpartition(":")[2]), pace=10.0)
+        drive.send_signal(signal.SIGINT)
+        summary, told = drive.communicate(timeout=30)
+    assert drive.returncode == 0, told
+    assert f'"{TEXT}"' in summary
+    (bank,) = lines(spoken / "drive.sound.jsonl", what="bank")
+    (cue,) = lines(spoken / "drive.sound.jsonl", what="cue")
+    assert (cue["text"], cue["source"]) == (TEXT, "bank")
+    (run,) = lines(spoken / "drive.events.jsonl", type="run")
+    assert run["phrases"] == bank["table"] != lengths.DEFAULT
+
+    replay = [sys.executable, "-m", "coach", "replay", "--fast", str(spoken / "drive.cwrec")]
+    replay += ["--events", str(spoken / "replay.events.jsonl")]
+    assert subprocess.run(replay, capture_output=True, cwd=TOP, check=False).returncode == 0
+    assert (spoken / "replay.events.jsonl").read_bytes() == (spoken / "drive.events.jsonl").read_bytes()
+
+
+def _send(path: Path, port: int, pace: float) -> None:
+    rows = path.read_bytes().splitlines()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as out:
+        first, began = json.loads(rows[0])["t"], time.perf_counter()
+        for row in rows:
+            due = began + (json.loads(row)["t"] - first) / pace
+            time.sleep(max(0.0, due - time.perf_counter()))
+            out.sendto(row, ("127.0.0.1", port))
 
 
 def sounds(cache: Path) -> Iterator[bytes]:

@@ -14,9 +14,10 @@ from typing import Any
 
 import pytest
 
+from voice import bank as bank_module
 from voice import render
 from voice.bank import Bank, build
-from voice.render import Interrupted
+from voice.render import Facts, Interrupted
 from voice.store import MANIFEST
 from voice.workshop import LEFT_BEHIND, ROOM, workshop
 
@@ -72,6 +73,21 @@ def test_the_table_has_the_lengths_rounded_up_and_a_name_of_its_own(building: Bu
     assert building("good", PHRASES[:5]).table.name != bank.table.name
 
 
+def test_what_is_kept_tells_another_rate_of_what_is_added(building: Building) -> None:
+    """Of a voice that nothing is known of, the check phrase's length is kept with its first phrases."""
+    building("good", PHRASES[:5])
+    more = building("good,good,good,other-rate,good")
+    assert building.fake.starts() == 5
+    for text, seconds in more.seconds.items():
+        assert seconds == pytest.approx(0.058 * len(text) + 0.065, abs=0.001)
+
+
+@pytest.mark.parametrize(("voice", "known"), [("en-us", True), ("en", False), ("us", False), ("en-gb", False)])
+def test_the_shipped_lengths_are_expected_of_their_own_voice_alone(voice: str, known: bool) -> None:
+    expected = bank_module._expected(Facts("espeak-ng 1.52.0", voice, "wheel"), 175, None)
+    assert bool(expected.known) is known
+
+
 def test_another_engine_version_renders_anew(building: Building) -> None:
     building("good")
     assert building("newer").rendered == 7
@@ -114,6 +130,7 @@ def test_a_cache_that_cannot_be_written_costs_only_time(
     elsewhere.mkdir()
     monkeypatch.setattr(tempfile, "tempdir", str(elsewhere))
     building.cache.write_bytes(b"a file where the folder should be")
+    monkeypatch.setattr(render, "CHUNK", 3)  # so that it is noticed more than once
     bank = building("good")
     assert all(sounds(bank).values())
     assert len(building.told) == 1

@@ -21,7 +21,7 @@ import pytest
 from coach.vocabulary.events import Cue
 from voice import speaker
 from voice.bank import Bank
-from voice.player import Answer, Failed, Gone, Player
+from voice.player import Answer, Failed, Gone, Player, Ready
 from voice.render import Facts, Rendered
 from voice.shelf import Shelf
 from voice.store import Identity
@@ -30,6 +30,8 @@ from voice.voice import Voice
 
 TOLERANCE = 0.2
 """s between the log and the file: two buffers are 0.05, and the driver writes late where the machine is busy."""
+DRIFT = 0.1
+"""Share of the time by which the file may lag in all: what the driver is late by is never made good."""
 
 
 def cue(text: str) -> Cue:
@@ -120,7 +122,7 @@ def test_what_is_said_is_in_the_stream_to_the_bit_and_at_the_logged_time(disk: P
         assert place >= 0
         assert stream.count(sounds[line["text"]]) == 1
         heard = place / 2 / SAMPLE_RATE
-        assert heard == pytest.approx(line["started"] - device["at"], abs=TOLERANCE)
+        assert heard == pytest.approx(line["started"] - device["at"], abs=TOLERANCE, rel=DRIFT)
         assert 0 < line["latency_ms"] < 500
     assert studio.told == []
 
@@ -179,8 +181,7 @@ def test_a_driver_that_hangs_as_it_opens_stops_nobody(
     os.mkfifo(disk)
     studio = open_studio({"one": noise("one", 0.1)}, wait=False)
     assert not studio.voice.wait(0.3)
-    ticks = _ticks_in(0.3)
-    assert ticks > 20
+    assert _ticks_in(0.3) > 5  # none where the lock is held
     began = time.perf_counter()
     studio.voice.take(cue("one"))
     assert time.perf_counter() - began < 0.1
@@ -240,6 +241,19 @@ def test_a_mixer_that_stands_still_is_followed_by_another(
     assert noise("two", 0.1) in disk.read_bytes()
     assert len(studio.told) == 1
     assert "it stands still" in studio.told[0]
+
+
+def test_what_libraries_print_is_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    monkeypatch.setenv("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    code = "import os, runpy, pygame.mixer\nopen_it = pygame.mixer.init\n"
+    code += "pygame.mixer.init = lambda *a, **k: (os.write(1, b'welcome\\n'), open_it(*a, **k))\n"
+    code += "runpy.run_module('voice.mixer', run_name='__main__')"
+    answers: list[Answer] = []
+    player = Player(answers.append, [sys.executable, "-c", code])
+    wait_until(lambda: answers)
+    player.close(2.0)
+    assert isinstance(answers[0], Ready)
 
 
 def test_without_pygame_the_mixer_says_what_is_missing() -> None:

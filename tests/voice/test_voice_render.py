@@ -6,9 +6,11 @@ import itertools
 import json
 import os
 import subprocess
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -131,6 +133,38 @@ def test_a_child_that_cannot_write_says_so_by_its_exit_code(tmp_path: Path) -> N
     path = {**os.environ, "PYTHONPATH": str(TOP)}  # it need not be installed
     done = subprocess.run([*process.module("voice.child"), str(tmp_path)], capture_output=True, env=path, check=False)
     assert (done.returncode, done.stderr) == (child.NO_ROOM, b"")
+
+
+def test_a_process_that_is_slow_but_goes_on_does_not_hang(fake: Any, work: Path) -> None:
+    result = Result(fake("slow", stall=0.7), work)  # nine phrases, 0.1 s each
+    assert result.missing == {}
+    assert fake.starts() == 1
+
+
+def test_two_phrases_are_thrown_away_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    monkeypatch.setattr(child, "_by_pyttsx3", lambda *_: lambda phrase, path: said.append(phrase))
+    job = {"phrases": ["one", "two"], "voice": "a-voice", "rate": 175, "way": "pyttsx3", "source": "system"}
+    child._render(job, tmp_path)
+    assert said == [*child.WARM_UP, "one", "two"]
+    assert (tmp_path / "progress").read_bytes() == b".."
+
+
+def test_what_pyttsx3_reports_instead_of_raising_is_an_error(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    class Engine:
+        def connect(self, topic: str, hear: Callable[..., None]) -> None:
+            self.hear = hear
+
+        def runAndWait(self) -> None:
+            self.hear("a-voice", OSError("no tongue"))
+
+        def setProperty(self, *_: object) -> None: ...
+        def save_to_file(self, *_: object) -> None: ...
+
+    monkeypatch.setitem(sys.modules, "pyttsx3", SimpleNamespace(init=lambda _: Engine()))
+    save = child._by_pyttsx3("a-voice", 175, child.PLATFORM)
+    with pytest.raises(WorkError, match="pyttsx3: no tongue"):
+        save("one", tmp_path / "one.wav")
 
 
 def test_a_hang_ends_with_all_that_it_started(fake: Any, work: Path, tmp_path: Path) -> None:

@@ -128,6 +128,7 @@ def test_take_is_quick_while_the_device_hangs_and_closing_ends_it(stage: Stage) 
         scene.voice.take(cue(f"cue {number}"))
         took.append(time.perf_counter() - began)
     assert sorted(took)[500] < QUICK
+    assert scene.voice._inbox.qsize() < 20
     began = time.perf_counter()
     scene.voice.close(0.1)
     assert time.perf_counter() - began < 6.0
@@ -155,6 +156,7 @@ def test_a_voice_that_fails_inside_costs_only_the_voice(stage: Stage) -> None:
     scene.voice.take(cue())
     wait_until(lambda: scene.told)
     assert scene.told == ["voice: it failed (ZeroDivisionError: a bug): cues are printed only"]
+    assert scene.players[0].ended.wait(5.0)
     for _ in range(100):
         scene.voice.take(cue())
     scene.voice.close()
@@ -264,6 +266,18 @@ def test_a_device_process_that_reads_nothing_holds_up_nobody() -> None:
     assert answers == [Gone()]
 
 
+def test_a_device_process_that_hears_nothing_any_more_is_ended() -> None:
+    answers: list[Answer] = []
+    player = Player(answers.append, [sys.executable, "-S", "-c", "import os, time; os.close(0); time.sleep(60)"])
+    until = time.monotonic() + 5.0
+    while not answers:
+        player.play(1, bytes(100), 1.0)
+        assert time.monotonic() < until
+        time.sleep(0.01)
+    assert answers == [Gone()]
+    player.close(0.0)
+
+
 @pytest.mark.parametrize(
     "code",
     [
@@ -272,6 +286,7 @@ def test_a_device_process_that_reads_nothing_holds_up_nobody() -> None:
         "print('[1]')",
         'print(\'{"what": "ready", "at": "soon"}\')',
         "import sys; sys.stdout.buffer.write(bytes(200000))",
+        "import sys\nwhile True: sys.stdout.buffer.write(bytes(65536))",
         "raise SystemExit(3)",
         "import os; os.kill(os.getpid(), 9)",
     ],

@@ -93,6 +93,14 @@ def test_a_cue_is_played_at_once_and_logged_when_it_has_begun(stage: Stage) -> N
     assert line["latency_ms"] == pytest.approx(2.0)
 
 
+def test_an_answer_of_another_sound_is_none(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    stage.answer(Started(99, 1.001, False), 1.001)
+    assert stage.sources() == []
+    stage.started(1.002)
+    assert stage.sources() == [("Brake later", "bank")]
+
+
 def test_what_is_not_in_the_bank_is_a_tone_of_its_kind(stage: Stage) -> None:
     stage.say("Never rendered", 1.0, kind="praise")
     assert stage.players[0].played[0][1] == tone("praise")
@@ -225,6 +233,16 @@ def test_a_device_that_takes_no_sound_is_opened_again_and_the_cue_said_then(stag
     assert stage.players[1].played[0][1] == SOUNDS["Throttle sooner"]
 
 
+def test_a_newer_cue_is_said_instead_when_the_device_is_open_again(stage: Stage) -> None:
+    stage.say("Brake later", 1.0)
+    stage.started(1.0)
+    stage.say("one", 4.0)
+    stage.say("Throttle sooner", 4.1)
+    stage.started(4.15, late=True)
+    stage.ready(4.3)
+    assert [samples for _, samples, _ in stage.players[1].played] == [SOUNDS["Throttle sooner"]]
+
+
 def test_a_mixer_that_is_a_buffer_late_is_no_failure(stage: Stage) -> None:
     stage.say("Brake later", 1.0)
     stage.started(1.0)
@@ -312,6 +330,15 @@ def test_closing_still_says_what_was_just_taken_and_drops_what_waits(stage: Stag
     other.say("Brake later", 1.1)
     other.speaker.close(1.1, until=3.0)
     assert other.sources()[-1] == ("Brake later", "closed")
+
+
+def test_a_device_that_ends_while_the_voice_closes_is_not_opened_again(stage: Stage) -> None:
+    stage.say("Throttle sooner", 1.0)
+    stage.started(1.0)
+    stage.speaker.close(1.1, until=3.1)
+    stage.answer(Gone(), 1.2)
+    assert stage.speaker.over
+    assert len(stage.players) == 1
 
 
 def test_closing_does_not_wait_for_a_device_that_is_not_there() -> None:
