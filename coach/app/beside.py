@@ -5,11 +5,14 @@ from __future__ import annotations
 import sys
 import threading
 from collections.abc import Callable
-from concurrent.futures import Future
+from concurrent.futures import Future, wait
 from typing import Protocol, TypeVar
 
 SWITCH = 0.0005
 """s that one thread may hold the interpreter while the other waits: a drawn frame never holds up a datagram longer."""
+LOOK = 0.1
+"""s of waiting at a time: before Python 3.14, a wait for a thread on Windows hears no Ctrl-C until it ends
+(github.com/python/cpython, issues 80116 and 125541), so each is short."""
 
 Result = TypeVar("Result")
 
@@ -42,6 +45,8 @@ def beside(window: Window | None, work: Callable[[], Result]) -> Result:
     try:
         threading.Thread(target=run, name="session", daemon=True).start()
         window.run(done.done)
+        while not done.done():
+            wait([done], LOOK)
         return done.result()
     finally:
         sys.setswitchinterval(before)

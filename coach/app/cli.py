@@ -60,7 +60,7 @@ def parser() -> argparse.ArgumentParser:
     _add_presenting(demo)
     demo.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
     demo.add_argument("--driver", metavar="NAME", help="who drives: steady (that is the default) or beginner")
-    demo.add_argument("--car", metavar="NAME", help='"Vantle R", rear driven (the default), or "Vantle S"')
+    demo.add_argument("--car", metavar="NAME", help='"Pellow R", rear driven (the default), or "Pellow S"')
     demo.add_argument("--laps", metavar="N", help="whole laps, from a rolling start (3)")
     demo.add_argument("--rate", metavar="HZ", help="datagrams a second, 20 to 360 (60)")
     demo.add_argument("--seed", metavar="N", help="another number drives otherwise (1)")
@@ -133,7 +133,8 @@ def _add_coaching(to: argparse.ArgumentParser) -> None:
     to.add_argument(
         "--reference",
         metavar="FILE",
-        help="measure against the best clean lap of this recording or .jsonl(.gz), not of the session itself",
+        help="measure against the best clean lap of this recording or .jsonl(.gz), not of the session itself; "
+        '"grip" is what your own line allows with the grip that you show elsewhere, "patchwork" your best corners joined',
     )
     to.add_argument("--focus", metavar="FAULT[,FAULT]", help="coach only these faults, for example late_throttle")
 

@@ -90,7 +90,7 @@ class DemoOptions(Coaching, Presenting):
 
     fast: bool = False
     driver: str = Field("steady", description=f"one of {', '.join(PERSONS)}")
-    car: str = Field("Vantle R", description=f"one of {', '.join(CARS)}")
+    car: str = Field("Pellow R", description=f"one of {', '.join(CARS)}")
     laps: int = Field(3, ge=1, le=200, description="whole laps, 1 to 200")
     rate: int = Field(60, ge=20, le=360, description="datagrams a second, 20 to 360")
     seed: int = Field(1, description="a whole number")

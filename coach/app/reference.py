@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from coach.app.stop import Stop
-from coach.engine.start import EngineStart
+from coach.engine.start import CHOICES, EngineStart
 from coach.engine.study import study
 from coach.vocabulary.errors import FormatError, InputError
 from coach.vocabulary.sample import Sample
@@ -19,21 +19,28 @@ from feeds.recording import Recording, open_recording
 def with_reference(start: EngineStart, name: str, stop: Stop | None = None) -> EngineStart:
     """`start`, with the best clean lap of the file `name` as its reference, its circuit's map and the scatter shown.
 
+    Where there is no such file, "grip" and "patchwork" are the laps that a session makes of the driver's own.
+
     Raises InputError where there is no such file, no lap to use in it, or no recording at all, and KeyboardInterrupt
     where `stop` asks for the end meanwhile: an hour of laps takes some seconds to read.
     """
+    bare = EngineStart(start.version, start.source, start.phrases)
+    if name in CHOICES and not Path(name).exists():
+        return replace(bare, choice=name)
     origin = Path(name).name
     try:
         studied = study(_samples(open_recording(name), stop), origin)
     except InputError as error:
         raise InputError(f"--reference: {error}") from error
     return replace(
-        start,
+        bare,
         reference=studied.reference,
         origin=origin,
         circuit=studied.circuit,
         scatter=studied.scatter,
         usual=studied.usual,
+        driver=studied.driver,
+        warm=studied.warm,
     )
 
 

@@ -21,8 +21,9 @@ BEND = 1 / 500
 """1/m: what is straighter is no bend; a 500 m radius at 60 m/s pulls 7 m/s^2, and most cars take it flat."""
 TURN = 0.2
 """rad (11 degrees) turned in all: a car that crosses from edge to edge on a straight turns less."""
-EDGE = 0.2
-"""of the bend's greatest curvature: where the bend begins and ends."""
+EDGE, UNWOUND = 0.2, 0.1
+"""of the bend's greatest curvature: where the bend begins, and where it is over. A car on power unwinds slowly, and
+its corner lasts until it runs straight along the outer edge."""
 VALLEY = 0.5
 """of the smaller of two peaks of one direction: a valley deeper than this divides two corners, a shallower one
 makes one corner of several apexes."""
@@ -160,7 +161,7 @@ def find_bends(lap: GridLap) -> list[Bend]:
     """The bends of a lap in the order driven, from its path's curvature.
 
     A stretch of one sign over `BEND` that turns by `TURN` or more is a bend; it ends where curvature falls under
-    `EDGE` of its peak. Deep valleys divide it, shallow ones make it a corner of several apexes.
+    `UNWOUND` of its peak. Deep valleys divide it, shallow ones make it a corner of several apexes.
     """
     curvature = path_curvature(lap)
     if curvature is None:
@@ -203,8 +204,8 @@ def _divided(size: Floats, origin: int) -> list[tuple[int, int]]:
 def _bend(lap: GridLap, ring: Floats, a: int, b: int, shift: int) -> Bend:
     size = np.abs(ring[a:b])
     peak = float(size.max())
-    inside = np.flatnonzero(size >= EDGE * peak)
-    first, last = a + int(inside[0]), a + int(inside[-1])
+    first = a + int(np.flatnonzero(size >= EDGE * peak)[0])
+    last = a + int(np.flatnonzero(size >= UNWOUND * peak)[-1])
     left = bool(ring[a + int(size.argmax())] > 0)
     edge = lap.get("edge_left" if left else "edge_right")
     gap = None if edge is None else np.roll(edge[:-1], -shift)[first : last + 1]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from coach.engine.circuit import Circuit, survey
 from coach.engine.lap import GridLap
-from coach.engine.ledger import Ledger
+from coach.engine.ledger import Bounds, Ledger
 from coach.engine.path import ClosedPath
 from coach.engine.stretch import Stretch, from_lap
 from coach.vocabulary.trace import LapTrace
@@ -40,5 +41,9 @@ def read_course(lap: GridLap, known: Circuit | None = None) -> Course:
     """Reads `lap`; bends that `known` has keep their numbers. About 10 ms, so it is done once a reference."""
     circuit = survey(lap, known)
     ledger = Ledger(circuit, lap)
-    rows = tuple(from_lap(lap, max(b.approach, b.braking - APPROACH) - BEFORE, b.end + BEHIND) for b in ledger.bounds)
-    return Course(lap, circuit, ledger, rows, lap.trace())
+    return Course(lap, circuit, ledger, rows_of(lap, ledger.bounds), lap.trace())
+
+
+def rows_of(lap: GridLap, bounds: Sequence[Bounds]) -> tuple[Stretch, ...]:
+    """The driving of `lap` through each corner of `bounds`, which may be another lap's."""
+    return tuple(from_lap(lap, max(b.approach, b.braking - APPROACH) - BEFORE, b.end + BEHIND) for b in bounds)

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from coach.engine.faults import FAMILIES
-from coach.engine.faults.base import Family
+from coach.engine.faults import FAMILIES, WATCHES
+from coach.engine.faults.base import Family, Watch
 from coach.vocabulary.events import Detector, Event
 from coach.vocabulary.sample import Sample
 
 LISTEN = 2.0
 """s of samples before a channel that never came is called absent."""
+EITHER = {
+    "position": (("lap_distance",), ("x", "y")),
+    "road": (("edge_left", "edge_right"), ("x", "y")),
+}
+"""Needs that one group of channels or another meets."""
 
 
 class Detectors:
@@ -17,7 +22,11 @@ class Detectors:
     def __init__(self) -> None:
         self.families: list[Family] = list(FAMILIES)
         """those that are on"""
-        self._awaited = {channel for family in FAMILIES for channel in family.needs} | {"position"}
+        self._all_watches: tuple[Watch, ...] = tuple(make() for make in WATCHES)
+        self.watches: list[Watch] = list(self._all_watches)
+        """those that are on"""
+        self._all: tuple[Family | Watch, ...] = (*FAMILIES, *self._all_watches)
+        self._awaited = {channel for judge in self._all for channel in judge.needs} | {"position"}
         self._lacks: dict[str, str | None] = {}
         self._assists: tuple[str, ...] = ()
         self._since: float | None = None
@@ -48,17 +57,17 @@ class Detectors:
 
     def _tell(self, t: float, lap: int) -> list[Event]:
         self._told = True
-        events = self._switch(t, lap, "position", "lap_distance, or x and y" if "position" in self._awaited else None)
-        on = []
-        for family in FAMILIES:
-            lacks = next((channel for channel in family.needs if channel in self._awaited), None)
-            if lacks is None and family.off_with is not None and family.off_with in self._assists:
-                lacks = f"{family.off_with} (assist)"
-            for fault in family.faults:
+        events = self._switch(t, lap, "position", _named("position") if "position" in self._awaited else None)
+        off = {}
+        for judge in self._all:
+            lacks = next((_named(channel) for channel in judge.needs if channel in self._awaited), None)
+            if lacks is None and judge.off_with is not None and judge.off_with in self._assists:
+                lacks = f"{judge.off_with} (assist)"
+            off[judge.name] = lacks is not None
+            for fault in judge.faults:
                 events += self._switch(t, lap, fault, lacks)
-            if lacks is None:
-                on.append(family)
-        self.families = on
+        self.families = [family for family in FAMILIES if not off[family.name]]
+        self.watches = [watch for watch in self._all_watches if not off[watch.name]]
         return events
 
     def _switch(self, t: float, lap: int, name: str, lacks: str | None) -> list[Event]:
@@ -69,6 +78,9 @@ class Detectors:
 
 
 def _sent(sample: Sample, channel: str) -> bool:
-    if channel == "position":
-        return sample.lap_distance is not None or (sample.x is not None and sample.y is not None)
-    return getattr(sample, channel) is not None
+    groups = EITHER.get(channel, ((channel,),))
+    return any(all(getattr(sample, name) is not None for name in group) for group in groups)
+
+
+def _named(channel: str) -> str:
+    return ", or ".join(" and ".join(group) for group in EITHER.get(channel, ((channel,),)))

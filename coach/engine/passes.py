@@ -6,33 +6,22 @@ from dataclasses import dataclass
 
 from coach.engine.course import APPROACH, Course
 from coach.engine.faults.base import CornerPass, Family, Finding
-from coach.engine.gearing import Gearing
+from coach.engine.losses import losses_of
 from coach.engine.order import GAP
+from coach.engine.pace import CommonPace
+from coach.engine.roots import roots
 from coach.engine.scatter import Scatter
-from coach.engine.straight import loss_from_speed
+from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import STANDING, Tape
 from coach.vocabulary.events import Event, Fault
 
 PATIENCE = 1.0
 """s after the exit that a pass waits for what a family still has to see."""
+STUCK = 15.0
+"""s after which a car that had an incident is not expected at the corner's exit any more."""
 LOOK_AGAIN = 0.1
 """s between two looks at a pass that waits: a look reads the whole pass, which at 360 Hz no sample has time for."""
-
-
-@dataclass(slots=True)
-class Losses:
-    """Seconds lost by phase in one pass; `straight` holds what is measured of it and what its speed will still cost."""
-
-    braking: float
-    entry: float
-    exit: float
-    straight: float
-
-    @property
-    def net(self) -> float:
-        """s from the corner's brake point to the end of the straight behind it."""
-        return self.braking + self.entry + self.exit + self.straight
 
 
 @dataclass(slots=True)
@@ -59,20 +48,28 @@ class PassWatcher:
         course: Course,
         priced: bool,
         same_car: bool,
-        gearing: Gearing,
+        shown: Shown,
         scatter: Scatter,
         usual: dict[tuple[int, str], float],
+        pace: tuple[Stretch, ...] | None = None,
+        by_line: bool = True,
     ) -> None:
         """`priced`: the course's lap is the reference, and not just the lap that the map was read from.
 
-        `same_car`: it was driven in this car.
+        `same_car`: it was driven in this car. `pace`: rows of another lap, corner by corner as the course's, whose
+        speeds are the target; None: the reference's own. `by_line`: whether the reference's line is one to follow.
         """
-        self._same_car = same_car
+        self._same_car, self._by_line = same_car, by_line
         self._rows: tuple[Stretch, ...] | None = course.rows if priced else None
+        self._pace = self._rows if pace is None else pace
         self._bounds = course.ledger.bounds
-        self._gearing = gearing
+        self._length = course.lap.length
+        self._shown = shown
         self._scatter = scatter
         self._usual = usual
+        self._common = CommonPace()
+        self._waiting: list[Finding] = []
+        """what watches found in a corner that is not judged yet"""
         self._next = 0
         self._exit_passed: float | None = None
         self._look_at = 0.0
@@ -83,13 +80,17 @@ class PassWatcher:
         self._exit_passed = None
 
     def due(self, progress: float) -> bool:
-        """Whether the car at `progress` m is past the exit of a corner not judged yet."""
+        """Whether the car at `progress` m is past the exit of a corner not judged yet, or an incident waits."""
+        return bool(self._waiting) or self._due(progress)
+
+    def _due(self, progress: float) -> bool:
         return self._next < len(self._bounds) and progress >= self._bounds[self._next].exit
 
     def step(self, now: Now, families: list[Family]) -> list[Event]:
         """The faults of the pass that is over now, if one is."""
-        if not self.due(now.progress):
-            return []
+        if not self._due(now.progress):
+            stuck = bool(self._waiting) and now.t - self._waiting[0].begins > STUCK
+            return self.flush(now) if stuck else []
         if self._exit_passed is None:
             self._exit_passed = self._look_at = now.t
         if self._exit_passed <= now.t < self._look_at:
@@ -102,7 +103,7 @@ class PassWatcher:
             return []
         self._next += 1
         self._exit_passed = None
-        return [] if corner_pass is None else self._judge(corner_pass, now, families)
+        return self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
 
     def line(self, now: Now, families: list[Family]) -> list[Event]:
         """The lap ended: judges what waits, then begins with the first corner again. `now` is the ended lap's."""
@@ -112,8 +113,30 @@ class PassWatcher:
             if corner_pass is not None:
                 events += self._judge(corner_pass, now, families)
             self._next += 1
+        for finding in self._waiting:
+            finding.distance -= now.progress
         self._next = 0
         self._exit_passed = None
+        return events
+
+    def happened(self, finding: Finding, now: Now) -> list[Event]:
+        """What a watch found: kept for the judgement of the corner that it lies in, or told at once."""
+        index, bounds = self._next, self._bounds
+        ahead = bounds[index].braking if index < len(bounds) else bounds[0].braking + self._length if bounds else None
+        if ahead is not None and finding.distance >= ahead:
+            self._waiting.append(finding)
+            return []
+        corner = None
+        if index > 0 and bounds[index - 1].braking <= finding.distance <= bounds[index - 1].end:
+            beyond = finding.distance > bounds[index - 1].exit and finding.phases == ("straight",)
+            corner = None if beyond else bounds[index - 1].mark.corner
+        return [loose_fault(finding, now, corner)]
+
+    def flush(self, now: Now) -> list[Event]:
+        """What waits for a judgement that will not come: the car was moved, or has stopped."""
+        corner = self._bounds[self._next].mark.corner if self._next < len(self._bounds) else None
+        events: list[Event] = [loose_fault(finding, now, corner) for finding in roots(self._waiting)]
+        self._waiting = []
         return events
 
     def _cut(self, now: Now, index: int) -> CornerPass | None:
@@ -124,6 +147,8 @@ class PassWatcher:
                 break
         if own is None or now.quiet or len(own) < 3 or own.longest_step(bounds.braking) >= GAP or _stood(own):
             return None
+        before = self._bounds[index - 1] if len(self._bounds) > 1 else None
+        pace = None if self._pace is None else self._pace[index]
         return CornerPass(
             lap=now.lap,
             bounds=bounds,
@@ -132,28 +157,37 @@ class PassWatcher:
             reference=None if self._rows is None else self._rows[index],
             by_marks=now.flying and self._rows is not None,
             by_gears=self._same_car,
-            gearing=self._gearing,
+            shown=self._shown,
             scatter=self._scatter,
             usual=self._usual,
+            by_line=self._by_line,
+            opens=before is None or not before.mark.linked,
+            closes=not bounds.mark.linked,
+            target=pace,
+            losses=None if pace is None else losses_of(own, pace, bounds),
+            pace=self._common.share(),
         )
 
     def _judge(self, p: CornerPass, now: Now, families: list[Family]) -> list[Event]:
-        losses = _losses(p)
         findings = [finding for family in families for finding in family.judge(p)]
-        events: list[Event] = [self._fault(p, finding, findings, losses, now) for finding in findings]
+        found = roots(findings + self._waiting)
+        self._waiting = []
+        events: list[Event] = [self._fault(p, finding, found, now) for finding in found]
         if now.flying:
             for family in families:
                 for feature, value in family.measure(p):
                     self._scatter.add(p.corner, feature, value)
+            if p.losses is not None:
+                self._common.add(p.losses.net, p.losses.target)
         return events
 
-    def _fault(self, p: CornerPass, found: Finding, all_found: list[Finding], losses: Losses | None, now: Now) -> Fault:
-        cost = None
-        if losses is not None:
+    def _fault(self, p: CornerPass, found: Finding, all_found: list[Finding], now: Now) -> Fault:
+        losses, cost = p.losses, found.cost
+        if cost is None and losses is not None:
             cost = 0.0
             for phase in found.phases:
                 sharers = sum(phase in other.phases for other in all_found)
-                cost += getattr(losses, phase) / sharers
+                cost += losses.of((phase,)) / sharers
             cost = max(0.0, cost)
         before_line = found.distance < 0.0
         return Fault(
@@ -167,27 +201,28 @@ class PassWatcher:
             unit=found.unit,
             net=None if losses is None else losses.net,
             cost=cost,
+            also=found.also,
             evidence=found.evidence,
         )
 
 
-def _losses(p: CornerPass) -> Losses | None:
-    rows = p.reference
-    if rows is None:
-        return None
-    b, own = p.bounds, p.own
-    here = own.d[-1]
-    deltas = []
-    for place in (b.braking, b.entry, b.apex, b.exit, min(here, b.end)):
-        mine, theirs = own.time_at(place), rows.time_at(place)
-        if mine is None or theirs is None:
-            return None
-        deltas.append(mine - theirs)
-    straight = deltas[4] - deltas[3]
-    speed = own["speed"][-1]
-    if here < b.end and speed == speed:
-        straight += loss_from_speed(rows, here, b.end, speed) or 0.0
-    return Losses(deltas[1] - deltas[0], deltas[2] - deltas[1], deltas[3] - deltas[2], straight)
+def loose_fault(found: Finding, now: Now, corner: int | None) -> Fault:
+    """The fault of a finding outside of any pass that can be judged; only its own cost is known, if that."""
+    before_line = found.distance < 0.0
+    return Fault(
+        t=now.t,
+        lap=now.lap - 1 if before_line else now.lap,
+        fault=found.fault,
+        corner=corner,
+        distance=found.distance + now.before_length if before_line else found.distance,
+        begins=found.begins,
+        size=found.size,
+        unit=found.unit,
+        net=found.cost,
+        cost=found.cost,
+        also=found.also,
+        evidence=found.evidence,
+    )
 
 
 def _stood(rows: Stretch) -> bool:

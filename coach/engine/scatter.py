@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable
 from math import isfinite
 from typing import Any
 
@@ -10,45 +11,86 @@ from coach.vocabulary.errors import FormatError
 
 REMEMBERED = 20
 """Passes of a corner that count; older ones are forgotten as the driver changes."""
+RECENT = 60
+"""Passes of any corner that count for a feature: a handful of laps."""
+TODAY = 12
+"""Passes of any corner that show what is common to them today: about a lap."""
 PRIOR_WEIGHT = 4
-"""Passes that the prior is worth: one's own scatter is known from a handful of laps (choice)."""
+"""Passes that the prior is worth: one's own scatter is known from a handful of passes (choice)."""
+POOLED_WEIGHT = 8
+"""Passes that the scatter of all corners together is worth beside a corner's own (choice)."""
 USUAL = 3
 """Passes that make a median worth having."""
+ENOUGH = 6
+"""Passes before a common shift is believed (choice)."""
 NORMAL = 1.4826
 """The median absolute deviation times this is a normal distribution's standard deviation (handbook constant)."""
 
+ONE_SIGMA = 0.6827
+"""Of a normal distribution this share lies within one standard deviation (handbook constant)."""
+
+Key = tuple[int, str]
+
 
 class Scatter:
-    """Values of one feature of one corner, pass by pass; faults among them do not widen it, as it is robust."""
+    """Values of each feature of each corner, pass by pass; faults among them do not widen it, as it is robust.
 
-    def __init__(self) -> None:
-        self._values: dict[tuple[int, str], deque[float]] = {}
+    A feature's scatter is known for one corner after many laps, for all corners together after one: the spread is
+    drawn from the prior to that of the run which the reference is from, to that of all corners today, and on to the
+    corner's own, as passes come.
+    """
+
+    def __init__(self, usual: dict[Key, float] | None = None, before: Scatter | None = None) -> None:
+        """`usual`: what the reference's driver usually did, from which the first passes of a corner are measured.
+
+        `before`: the scatter of the run that the reference is from.
+        """
+        self._usual = {} if usual is None else usual
+        self._before: dict[str, list[float]] = {} if before is None else before._offsets()
+        self._values: dict[Key, deque[float]] = {}
+        self._off: dict[str, deque[float]] = {}
 
     def add(self, corner: int, feature: str, value: float) -> None:
         """One more pass of `corner`; what is not finite was not measured."""
         if not isfinite(value):
             return
         key = (corner, feature)
-        if key not in self._values:
-            self._values[key] = deque(maxlen=REMEMBERED)
-        self._values[key].append(value)
+        values = self._values.setdefault(key, deque(maxlen=REMEMBERED))
+        middle = self._usual.get(key)
+        if middle is None and len(values) >= USUAL:
+            middle = _median(values)
+        if middle is not None:
+            self._off.setdefault(feature, deque(maxlen=RECENT)).append(value - middle)
+        values.append(value)
 
     def spread(self, corner: int, feature: str, prior: float) -> float:
-        """A standard deviation in the feature's unit: the passes', drawn towards `prior` while they are few.
+        """A standard deviation in the feature's unit.
 
-        Taken from the median absolute deviation about the median, so that up to half the passes may be faulty.
+        Of one corner taken from the median absolute deviation about the median, so that up to half of its passes may
+        be faulty. Some corners scatter more than others: of all together it is the deviation that 68 % stay within,
+        which a third of faulty passes, all on one side, cannot move far.
         """
-        values = self._values.get((corner, feature))
-        if not values or len(values) < 2:
-            return prior
-        count = len(values)
-        middle = _median(values)
-        own = NORMAL * _median([abs(value - middle) for value in values])
-        return float(((count * own * own + PRIOR_WEIGHT * prior * prior) / (count + PRIOR_WEIGHT)) ** 0.5)
+        earlier = _drawn(_wide(self._before.get(feature, ())), prior, PRIOR_WEIGHT)
+        today = _drawn(_wide(self._off.get(feature, ())), earlier, PRIOR_WEIGHT)
+        return _drawn(_narrow(self._values.get((corner, feature), ())), today, POOLED_WEIGHT)
 
-    def medians(self) -> dict[tuple[int, str], float]:
+    def common(self, feature: str) -> float:
+        """How far the feature has lain from the usual in the last passes, whatever the corner: the day's part."""
+        last = list(self._off.get(feature, ()))[-TODAY:]
+        return _median(last) if len(last) >= ENOUGH else 0.0
+
+    def medians(self) -> dict[Key, float]:
         """The usual value of each feature seen in at least `USUAL` passes."""
         return {key: _median(values) for key, values in self._values.items() if len(values) >= USUAL}
+
+    def _offsets(self) -> dict[str, list[float]]:
+        """By feature: how far each pass lay from its corner's median."""
+        off: dict[str, list[float]] = {}
+        for (_, feature), values in self._values.items():
+            if len(values) >= USUAL:
+                middle = _median(values)
+                off.setdefault(feature, []).extend(value - middle for value in values)
+        return off
 
     def to_json(self) -> list[Any]:
         """Plain JSON for a recording's head: [corner, feature, [values]]."""
@@ -67,7 +109,35 @@ class Scatter:
         return scatter
 
 
-def _median(values: Any) -> float:
+Spread = tuple[int, float]
+"""How many values, and their standard deviation."""
+
+
+def _narrow(values: Iterable[float]) -> Spread:
+    off = _deviations(values)
+    return len(off), NORMAL * _median(off) if off else 0.0
+
+
+def _wide(values: Iterable[float]) -> Spread:
+    off = sorted(_deviations(values))
+    return len(off), off[int(ONE_SIGMA * (len(off) - 1))] if off else 0.0
+
+
+def _deviations(values: Iterable[float]) -> list[float]:
+    known = list(values)
+    middle = _median(known) if known else 0.0
+    return [abs(value - middle) for value in known]
+
+
+def _drawn(spread: Spread, prior: float, weight: int) -> float:
+    """The spread, drawn towards `prior`, which counts as `weight` values."""
+    count, own = spread
+    if count < 2:
+        return prior
+    return float(((count * own * own + weight * prior * prior) / (count + weight)) ** 0.5)
+
+
+def _median(values: Iterable[float]) -> float:
     ranked = sorted(values)
     half = len(ranked) // 2
     return float(ranked[half] if len(ranked) % 2 else 0.5 * (ranked[half - 1] + ranked[half]))

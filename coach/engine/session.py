@@ -6,17 +6,20 @@ from math import exp
 
 from coach.engine.circuit import Circuit
 from coach.engine.course import Course, read_course
+from coach.engine.day import Warmth
 from coach.engine.delta import DeltaClock
 from coach.engine.detectors import Detectors
-from coach.engine.gearing import Gearing
+from coach.engine.faults.base import Finding
 from coach.engine.lap import GridLap, resample
 from coach.engine.lapreport import LapReport
 from coach.engine.laps import ClosedLap, LapKeeper
 from coach.engine.order import Order
-from coach.engine.passes import Now, PassWatcher
+from coach.engine.passes import Now, PassWatcher, loose_fault
 from coach.engine.pedalcheck import PedalCheck
 from coach.engine.position import Fix
+from coach.engine.references import Driven, References
 from coach.engine.scatter import Scatter
+from coach.engine.shown import Shown
 from coach.engine.speed import Speedometer
 from coach.engine.start import EngineStart, mismatch, mismatch_length
 from coach.engine.tape import Tape
@@ -39,7 +42,7 @@ class Session:
         self._track, self._track_length = first.track, first.track_length
         self._order = Order()
         self._keeper = LapKeeper(first.lap if first.lap is not None else 0)
-        self._gearing = Gearing()
+        self._shown = Shown()
         self._detectors = Detectors()
         self._pedals = PedalCheck()
         self._speedometer = Speedometer()
@@ -52,17 +55,32 @@ class Session:
         self._before_length = 0.0
         self._unfit = mismatch(start, first)
         fits = start.reference is not None and self._unfit is None
-        self.scatter = Scatter.from_json(start.scatter.to_json()) if fits or start.reference is None else Scatter()
         self._usual = start.usual if fits else {}
+        self.scatter = Scatter(self._usual, start.scatter if fits or start.reference is None else None)
         self._known: Circuit | None = start.circuit if fits or start.reference is None else None
         self._fixed = fits
-        self.best: GridLap | None = None
-        """the driver's own best clean lap of this session"""
+        self._references = References(start, fits)
+        self._warmth = Warmth(start.warm if fits else None)
         self._course: Course | None = None
         """the lap that the map was read from: the reference, or, before there is one, any whole lap"""
         self._clock: DeltaClock | None = None
         """runs where the course's lap is the reference"""
         self._watcher: PassWatcher | None = None
+
+    @property
+    def best(self) -> GridLap | None:
+        """The driver's own best clean lap of this session."""
+        return self._references.best
+
+    @property
+    def driver(self) -> str | None:
+        """Who drives, where the source says."""
+        return self._labels[2]
+
+    @property
+    def warm(self) -> float | None:
+        """degC: the tyres' mean in the warmest lap; None where not sent."""
+        return self._warmth.warm
 
     @property
     def circuit(self) -> Circuit | None:
@@ -78,9 +96,8 @@ class Session:
         """The events before the first sample: the run, and the reference and map it starts from."""
         start, (track, car, _) = self._start, self._labels
         t, lap = self._t, self._keeper.number
-        events: list[Event] = [
-            Run(t, lap, start.version, start.source, track, car, start.origin if self._fixed else None, start.phrases)
-        ]
+        origin = start.origin if self._fixed else self._references.origin
+        events: list[Event] = [Run(t, lap, start.version, start.source, track, car, origin, start.phrases)]
         if self._unfit is not None:
             events.append(Detector(t, lap, "reference", False, self._unfit))
         if self._fixed and self._prepared is not None:
@@ -122,11 +139,12 @@ class Session:
         before, self._t = self._t, sample.t
         if verdict.new_run:
             events = self._report.cut_short(sample.last_lap_time, before) + events
-            self._new_run()
+            events += self._new_run()
         elif verdict.gap:
             keeper.doubt("gap")
             self._where.gap()
         sample = self._speedometer.fill(sample)
+        self._warmth.watch(sample)
         events += self._detectors.watch(sample, keeper.number)
         events += self._pedals.watch(sample, verdict.step, keeper.number)
         if self._pause(sample, events):
@@ -139,8 +157,8 @@ class Session:
         closed, more = keeper.step(sample, fix)
         events += more
         if any(isinstance(e, Stream) and e.what in ("reset", "teleport") for e in more):
-            self._jumped()
-        self._gearing.watch(sample)
+            events += self._jumped()
+        self._shown.watch(sample)
         if closed is not None:
             events += self._close(closed, sample)
         events += self._report.release(sample)
@@ -161,17 +179,22 @@ class Session:
         theirs = None if self.reference is None else self.reference.car
         return not theirs or not self._labels[1] or theirs == self._labels[1]
 
-    def _new_run(self) -> None:
+    def _new_run(self) -> list[Event]:
+        events = [] if self._watcher is None else self._watcher.flush(self._now(self._t))
         self._keeper.new_run()
-        self._before = None
         self._paused_since = None
-        self._jumped()
+        return events + self._jumped()
 
-    def _jumped(self) -> None:
+    def _jumped(self) -> list[Event]:
+        """The car is somewhere else: what was found of where it was is told, the rest forgotten."""
+        events = [] if self._watcher is None else self._watcher.flush(self._now(self._t))
         self._before = None
         self._where.jumped()
+        for watch in self._detectors.watches:
+            watch.reset()
         if self._watcher is not None:
             self._watcher.place(self._keeper.progress if self._keeper.progress is not None else 0.0)
+        return events
 
     def _pause(self, sample: Sample, events: list[Event]) -> bool:
         number = self._keeper.number
@@ -221,23 +244,34 @@ class Session:
         return events
 
     def _learn(self, closed: ClosedLap, sample: Sample) -> list[Event]:
-        """What a whole lap teaches: the map, and, if clean and quickest, the reference."""
+        """What a whole lap teaches: the map, the reference, and the pace to go for."""
+        cold = self._warmth.cold
+        self._warmth.lap()
         if not closed.whole or closed.start is None:
             return []
-        track, car, _ = self._labels
+        track, car, driver = self._labels
         lap = resample(closed.tape, closed.length, closed.start, closed.number, track, car)
-        better = closed.clean and (self.best is None or lap.total < self.best.total)
-        if better:
-            self.best = lap
-        if better and not self._fixed:
-            return self._set_reference(read_course(lap, self.circuit), "this session", sample.t)
-        return [] if self._course is not None else self._set_course(read_course(lap, self.circuit), sample.t)
+        if closed.clean:
+            self._shown.learn(lap)
+        driven = Driven(lap, closed, cold, driver, sample.wetness)
+        news = self._references.learn(driven, self._course if self._clock is not None else None, self.circuit)
+        events: list[Event] = []
+        if news.today:
+            self._fixed, self._usual, self.scatter = False, {}, Scatter()
+        if news.course is not None:
+            events = self._set_reference(news.course, news.origin, sample.t)
+        elif self._course is None:
+            events = self._set_course(read_course(lap, self.circuit), sample.t)
+        elif news.repaced:
+            self._watch(self._course)
+        return events + [Advice(sample.t, closed.number, "practice", text, numbers) for text, numbers in news.advice]
 
     def _drop_reference(self, t: float) -> Event:
         """The reference is of another circuit: this one is begun anew, with a map and a reference of its own."""
         self._fixed = False
         self._known = self._course = self._watcher = self._clock = None
         self.scatter, self._usual = Scatter(), {}
+        self._references.drop()
         return Detector(t, self._keeper.number, "reference", False, self._unfit)
 
     def _set_reference(self, course: Course, origin: str, t: float) -> list[Event]:
@@ -248,12 +282,19 @@ class Session:
 
     def _set_course(self, course: Course, t: float) -> list[Event]:
         self._course = course
-        priced = self._clock is not None
-        self._watcher = PassWatcher(course, priced, self._same_car(), self._gearing, self.scatter, self._usual)
+        self._watch(course)
+        self._where.know_path(course.path())
+        return [Corners(t, self._keeper.number, course.circuit.name, course.circuit.marks, course.trace)]
+
+    def _watch(self, course: Course) -> None:
+        """Judges by `course` from here on."""
+        made, priced = self._references, self._clock is not None
+        gears = self._same_car() and made.by_line  # who made no line has no gears either
+        self._watcher = PassWatcher(
+            course, priced, gears, self._shown, self.scatter, self._usual, made.pace, made.by_line
+        )
         keeper = self._keeper
         self._watcher.place(keeper.progress if keeper.progress is not None else 0.0)
-        self._where.know_path(course.path())
-        return [Corners(t, keeper.number, course.circuit.name, course.circuit.marks, course.trace)]
 
     # corners and delta
 
@@ -268,9 +309,18 @@ class Session:
             scale = 1.0 if keeper.length is None else clock.length / keeper.length
             delta = since - clock.time_at(progress * scale)
             events.append(Delta(sample.t, keeper.number, progress, delta, clock.total + delta))
+        for watch in self._detectors.watches:
+            for finding in watch.watch(sample, progress, self._shown):
+                events += self._happened(finding, sample.t)
         if self._watcher is not None and self._watcher.due(progress):
             events += self._watcher.step(self._now(sample.t), self._detectors.families)
         return events
+
+    def _happened(self, finding: Finding, t: float) -> list[Event]:
+        now = self._now(t)
+        if now.quiet:
+            return []
+        return [loose_fault(finding, now, None)] if self._watcher is None else self._watcher.happened(finding, now)
 
     def _now(self, t: float) -> Now:
         keeper = self._keeper
@@ -282,7 +332,7 @@ class Session:
             progress=keeper.progress if keeper.progress is not None else 0.0,
             before=self._before,
             before_length=self._before_length,
-            flying=keeper.start is not None and keeper.conduct.flying,
+            flying=keeper.start is not None and keeper.conduct.flying and not self._warmth.cold,
             quiet="pit" in why or "paused" in why,
         )
 
@@ -295,7 +345,7 @@ class Session:
             progress=closed.length,
             before=self._before,
             before_length=self._before_length,
-            flying=closed.start is not None and closed.flying,
+            flying=closed.start is not None and closed.flying and not self._warmth.cold,
             quiet="pit" in why or "paused" in why,
         )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import Any
 
 from coach.engine.circuit import Circuit
@@ -11,6 +12,8 @@ from coach.engine.scatter import Scatter
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.sample import Sample
 
+CHOICES = {"grip": "grip lap", "patchwork": "patchwork lap"}
+"""The references that are made of the driver's own laps, with what the log calls them."""
 SAME_LENGTH = 0.005
 """of the length: two measurements of one circuit differ by less."""
 
@@ -19,9 +22,11 @@ SAME_LENGTH = 0.005
 class EngineStart:
     """`source`: what the samples come from. `phrases`: name of the table of phrase lengths in use.
 
-    `reference`: the lap to compare with, fixed for the session; None: the best clean lap so far. `origin` says where
-    it is from. `circuit`, `scatter` and `usual` belong to it: `usual` holds what the reference's driver usually did,
-    by corner and feature, since the quickest lap alone may have been lucky in a corner.
+    `reference`: the lap to compare with, fixed for the session; None: the best clean lap so far, or, by `choice`, one
+    that is made of the driver's own, "grip" or "patchwork". `origin` says where it is from. `circuit`, `scatter` and
+    `usual` belong to it: `usual` holds what the reference's driver usually did, by corner and feature, since the
+    quickest lap alone may have been lucky in a corner. So do `driver`, who drove it, and `warm`, the mean temperature
+    (degC) that its tyres had; None where not known.
     """
 
     version: str
@@ -32,6 +37,9 @@ class EngineStart:
     circuit: Circuit | None = None
     scatter: Scatter = field(default_factory=Scatter)
     usual: dict[tuple[int, str], float] = field(default_factory=dict)
+    choice: str | None = None
+    driver: str | None = None
+    warm: float | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Plain JSON for a recording's head."""
@@ -44,6 +52,9 @@ class EngineStart:
             "circuit": None if self.circuit is None else self.circuit.to_json(),
             "scatter": self.scatter.to_json(),
             "usual": [[corner, feature, value] for (corner, feature), value in self.usual.items()],
+            "choice": self.choice,
+            "driver": self.driver,
+            "warm": self.warm,
         }
 
     @classmethod
@@ -56,19 +67,40 @@ class EngineStart:
                 source=str(data["source"]),
                 phrases=str(data["phrases"]),
                 reference=None if reference is None else GridLap.from_json(reference),
-                origin=_origin(data["origin"]),
+                origin=_text(data, "origin"),
                 circuit=None if circuit is None else Circuit.from_json(circuit),
                 scatter=Scatter.from_json(data["scatter"]),
                 usual={(int(corner), str(feature)): float(value) for corner, feature, value in data["usual"]},
+                choice=_choice(data),
+                driver=_text(data, "driver") if "driver" in data else None,
+                warm=_warm(data),
             )
         except (KeyError, TypeError, ValueError, OverflowError) as error:
             raise FormatError(f"the recording's start cannot be read ({error!r}): it was not written whole") from error
 
 
-def _origin(value: Any) -> str | None:
+def _text(data: Any, key: str) -> str | None:
+    value = data[key]
     if value is None or isinstance(value, str):
         return value
-    raise TypeError("origin is neither text nor null")
+    raise TypeError(f"{key} is neither text nor null")
+
+
+def _choice(data: Any) -> str | None:
+    """Recordings from before there was a choice do not have it."""
+    choice = _text(data, "choice") if "choice" in data else None
+    if choice is not None and choice not in CHOICES:
+        raise ValueError(f"choice is none of {', '.join(CHOICES)}")
+    return choice
+
+
+def _warm(data: Any) -> float | None:
+    if "warm" not in data or data["warm"] is None:
+        return None
+    warm = float(data["warm"])
+    if not isfinite(warm):
+        raise ValueError("warm is no temperature")
+    return warm
 
 
 def mismatch(start: EngineStart, sample: Sample) -> str | None:

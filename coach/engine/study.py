@@ -23,6 +23,8 @@ class Studied:
     circuit: Circuit
     scatter: Scatter
     usual: dict[tuple[int, str], float]
+    driver: str | None = None
+    warm: float | None = None
 
 
 def study(samples: Iterable[Sample], origin: str) -> Studied:
@@ -41,4 +43,5 @@ def study(samples: Iterable[Sample], origin: str) -> Studied:
         spoiled = {reason for lap in laps for reason in lap.why_not}
         why = f"{len(laps)} laps, none clean ({', '.join(sorted(spoiled))})" if laps else "no lap from line to line"
         raise InputError(f"{origin}: no reference lap in it: {why}; give a run with at least one clean flying lap")
-    return Studied(best, survey(best, session.circuit), session.scatter, session.scatter.medians())
+    circuit = survey(best, session.circuit)
+    return Studied(best, circuit, session.scatter, session.scatter.medians(), session.driver, session.warm)

@@ -5,11 +5,13 @@ from __future__ import annotations
 import argparse
 import gzip
 import json
+import math
 import os
 import sys
 import threading
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from coach.vocabulary.errors import CornerwordError, InputError, WorkError
 from feeds.car.circuit import CIRCUITS
@@ -20,9 +22,16 @@ from feeds.car.send import encode, send
 from feeds.car.spec import CARS
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, as every error of ours is said."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(InputError.exit_code, f"feeds.car: {message}; see {self.prog} --help\n")
+
+
 def parser() -> argparse.ArgumentParser:
     """The command line."""
-    top = argparse.ArgumentParser(prog="python -m feeds.car", description=(__doc__ or "").split("\n")[0])
+    top = _Parser(prog="python -m feeds.car", description=(__doc__ or "").split("\n")[0], allow_abbrev=False)
     where = top.add_mutually_exclusive_group(required=True)
     where.add_argument("--to", metavar="HOST:PORT", help="send it there by UDP; prints how many datagrams went")
     where.add_argument("--out", metavar="FILE", type=Path, help="write it to a file, .jsonl or .jsonl.gz, at once")
@@ -55,6 +64,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(options: argparse.Namespace) -> None:
+    address = None if options.to is None else _address(options.to)
+    pace, run_out = _positive("--pace", options.pace), _positive("--run-out", options.run_out)
     mistakes = [read_mistake(text) for text in options.mistake]
     drive = Drive(
         DriveSpec(
@@ -65,15 +76,14 @@ def _run(options: argparse.Namespace) -> None:
             rate=options.rate,
             seed=options.seed,
             mistakes=mistakes,
-            run_out=options.run_out,
+            run_out=run_out,
         )
     )
-    if options.out is not None:
+    if address is None:
         _write(options.out, _packed(options.out, drive))
     else:
-        host, port = _address(options.to)
         stop = _leash() if options.leash else threading.Event()
-        print(send(drive, (host, port), options.pace or None, stop.is_set))
+        print(send(drive, address, pace or None, stop.is_set))
     if options.truth is not None:
         truth = {
             "laps": {str(lap): round(seconds, 4) for lap, seconds in drive.lap_times.items()},
@@ -99,6 +109,12 @@ def _address(text: str) -> tuple[str, int]:
     if not host or not port.isdecimal() or not 0 < int(port) < 65536:
         raise InputError(f"--to {text!r}: give HOST:PORT, for example 127.0.0.1:26763")
     return host.strip("[]"), int(port)
+
+
+def _positive(option: str, value: float) -> float:
+    if not 0.0 <= value < math.inf:
+        raise InputError(f"{option} {value:g}: give 0 or more")
+    return value
 
 
 def _leash() -> threading.Event:

@@ -174,18 +174,21 @@ class Car:
         self._turn(controls, dt)
         pull, side, turn = self._forces(dt, cosine, sine, loads)
 
-        blend = dt / (spec.settle + dt)
-        self._pull += (pull - self._pull) * blend
-        self._side += (side - self._side) * blend
-
         vx, vy = self.vx, self.vy
         over_ground = hypot(vx, vy)
         drag = self._air * over_ground
         rolling = spec.rolling * sum(loads) * min(max(vx / ROLLS, -1.0), 1.0)
         uphill = mass * GRAVITY * (grade / hypot(1.0, grade))  # in this order nothing overflows
-        self.ax = (pull - drag * vx - rolling - uphill) / mass
-        self.ay = (side - drag * vy) / mass
+        along, across = -drag * vx - rolling - uphill, -drag * vy
+        if self._wheels[0].spin == 0.0:
+            pull, side, turn = self._still(dt, controls.brake, mass, along, across) or (pull, side, turn)
+        self.ax = (pull + along) / mass
+        self.ay = (side + across) / mass
         self._move(dt, turn / spec.yaw_inertia)
+
+        blend = dt / (spec.settle + dt)
+        self._pull += (pull - self._pull) * blend
+        self._side += (side - self._side) * blend
 
         self.fuel = max(self._full - self._powertrain.burnt, 0.0)
         self._heat_due -= dt
@@ -230,6 +233,26 @@ class Car:
             side += fy
             turn += wheel.x * fy - wheel.y * fx
         return pull, side, turn
+
+    def _still(
+        self, dt: float, brake: float, mass: float, along: float, across: float
+    ) -> tuple[float, float, float] | None:
+        """N forward and to the left, and Nm, by which braked tyres hold the car still; None where they cannot.
+
+        `along`, `across`: N from elsewhere. A wheel that stands rubs on the ground as a brake does on a wheel: the four
+        carry what stops the car within the step, if that is no more than tyres and brakes can.
+        """
+        if any(wheel.spin for wheel in self._wheels):
+            return None
+        pull, side = -mass * self.vx / dt - along, -mass * self.vy / dt - across
+        turn = -self.spec.yaw_inertia * self.yaw_rate / dt
+        grip = sum(wheel.most for wheel in self._wheels)
+        if hypot(pull, side) + abs(turn) / (0.5 * self.spec.wheelbase) > grip:
+            return None
+        pressed = min(max(brake, 0.0), 1.0) / self.spec.tyre_radius
+        brakes = sum(min(wheel.most, pressed * self._driven_brake) for wheel in self._driven)
+        brakes += sum(min(wheel.most, pressed * self._free_brake) for wheel in self._free)
+        return (pull, side, turn) if abs(pull) < brakes else None
 
     def _move(self, dt: float, turn: float) -> None:
         """The accelerations change the velocity; that the body's axes turn only shows it otherwise."""

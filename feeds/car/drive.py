@@ -147,8 +147,12 @@ class _Row:
     def of(
         self, t: float, car: Car, controls: Controls, place: Place, lap_time: float | None, last: float | None
     ) -> Row:
-        """The contract's keys, rounded as a source rounds."""
-        half = self._circuit.width / 2
+        """The contract's keys, rounded as a source rounds.
+
+        `ax` and `az` are what an accelerometer in the car reads (specific force): beside the change of speed the part
+        of gravity along the slope, and across it. The car feels no crests, so neither does `az`.
+        """
+        half, slope = self._circuit.width / 2, math.atan(self._circuit.grade(place.station))
         return {
             "t": round(t, 6),
             **self._fixed,
@@ -165,9 +169,9 @@ class _Row:
             "speed": round(car.speed, 3),
             "vx": round(car.vx, 3),
             "vy": round(car.vy, 3),
-            "ax": round(car.ax, 3),
+            "ax": round(car.ax + GRAVITY * math.sin(slope), 3),
             "ay": round(car.ay, 3),
-            "az": GRAVITY,
+            "az": round(GRAVITY * math.cos(slope), 3),
             "throttle": round(controls.throttle, 3),
             "brake": round(controls.brake, 3),
             "clutch": round(controls.clutch, 3),

@@ -19,8 +19,8 @@ SHIFT_UP = 0.965
 """of the engine's limit."""
 LUGS = 0.4
 """of the engine's limit: with less a lower gear is taken even without the brake."""
-BLIP, BLIP_FOR = 0.45, 0.12
-"""Throttle and s of the blip of a shift down."""
+BLIP_FOR = 0.12
+"""s of the blip of a shift down at least; where the box takes longer, as long as that."""
 
 
 class Driver:
@@ -31,6 +31,7 @@ class Driver:
         self.controls = Controls(0.0, 0.0, 0.0, 0.0, car.gear)
         self._mind, self._hands, self._feet = mind, Hands(car, envelope), Feet(car)
         self._limit = car.spec.engine.limit
+        self._blip_for = max(BLIP_FOR, car.spec.shift_time)
         self._turns = [car.spec.engine_speed(1.0, gear) for gear in range(1, len(car.spec.gears) + 1)]
         self._lap, self._meant = place.laps, mind.lap(place.laps)
         self._since_shift = 1.0
@@ -44,8 +45,8 @@ class Driver:
         speed = max(self.car.speed, 1.0)
         controls.steer = self._hands.steer(controls.steer, self._meant, place, speed, dt)
         self._feet.press(controls, self._meant, place.station, speed, dt)
-        if self._since_shift < BLIP_FOR and controls.brake > 0.0:
-            controls.throttle = BLIP
+        if self._since_shift < self._blip_for and controls.brake > 0.0:
+            controls.throttle = self.car.spec.blip
         self._shift(speed)
 
     def _shift(self, speed: float) -> None:

@@ -27,6 +27,8 @@ class Habit:
     """m: between these places the car rolls"""
     lift: float = 0.0
     """s, on the way out"""
+    sure: float = 0.6
+    """s of power before it"""
     shift_down: float = 0.0
     """rev/min that the lower gear may need more than usual"""
     over_limit: float | None = None

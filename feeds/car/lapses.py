@@ -104,7 +104,7 @@ class WayOut:
             return min(usual, BALANCE)
         if habit.lift and self._lifted < habit.lift:
             self._sure += dt if now > HALF else 0.0
-            if self._sure > SURE:
+            if self._sure > habit.sure:
                 self._lifted += dt
                 return 0.0
         if self._spin is not None and not self._spin.over:

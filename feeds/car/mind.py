@@ -14,7 +14,7 @@ from feeds.car.circuit import Circuit
 from feeds.car.detour import HALF_CAR, detour
 from feeds.car.intention import Habit, Intention
 from feeds.car.line import racing_line, shifted, smooth_bump
-from feeds.car.marks import Marks, read_marks
+from feeds.car.marks import WAY_IN, Marks, read_marks
 from feeds.car.mistakes import Mistake
 from feeds.car.person import Person
 from feeds.car.plan import SpeedPlan, Table, Use
@@ -25,6 +25,12 @@ CALM = 20.0
 """m before and behind a bend in which another speed than the plan's fades in and out."""
 OUTLIER = 2.5
 """standard deviations: no lap is further away."""
+SWERVE = 60.0
+"""m before and behind a bend in which another line fades in and out (choice)."""
+LATEST = 0.15
+"""of the braking: scatter brakes no later than this, for later there is no corner any more; see `leeway.SHARE`."""
+ROLLS = -1.0
+"""m/s^2 of plan: a car that is slowed no more than this needs no brake."""
 FOOT = 0.1
 """s in which the throttle comes up when it is left."""
 PRESS, SHORT = 0.2, 1.0
@@ -54,14 +60,13 @@ class Mind:
         dice = random.Random(f"{self._seed} {number}")
         shift, slower = np.zeros_like(circuit.station), np.ones_like(circuit.station)
         hardest = np.full_like(circuit.station, np.inf)
-        habits = {n: Habit(marks) for n, marks in self.marks.items()}
+        habits = {n: Habit(marks, sure=person.sure) for n, marks in self.marks.items()}
         earlier: dict[int, float] = {}
         for n, marks in self.marks.items():
             scatter = [max(-OUTLIER, min(OUTLIER, dice.gauss(0.0, 1.0))) for _ in range(5)]
             slower *= 1.0 + person.speed_spread * scatter[0] * self._around(marks)
-            earlier[n] = abs(person.brake_spread * scatter[1])
-            inward = person.line_spread * scatter[2] - person.line_spread
-            shift += inward * marks.corner.side * self._across(marks)
+            earlier[n] = self._earlier(marks, scatter[1])
+            shift += self._inward(scatter[2]) * marks.corner.side * self._across(marks)
             habits[n].delay = abs(person.pickup_spread * scatter[3])
             habits[n].shift_down = person.shift_spread * scatter[4]
         wrong = self._mistakes.get(number, [])
@@ -76,6 +81,8 @@ class Mind:
                 self._soften(hardest, marks, habit.hardest)
             elif mistake.kind == "early_braking":
                 earlier[mistake.corner] += mistake.size
+            elif mistake.kind == "coasting" and person.rolls_in:
+                earlier[mistake.corner] += mistake.size * marks.slowest
             elif mistake.kind == "late_braking":
                 earlier[mistake.corner] -= mistake.size
         path = shifted(circuit, self.line, shift)
@@ -89,8 +96,7 @@ class Mind:
         plan.settle()
         for mistake in wrong:
             if mistake.kind == "coasting":
-                marks, before = self.marks[mistake.corner], self.last_slow(mistake.corner)
-                habits[mistake.corner].coast = coasting(plan, marks, mistake.size + FOOT, before)
+                habits[mistake.corner].coast = self._rolls(plan, mistake)
         lists = (path.offset.tolist(), path.course.tolist(), path.curvature.tolist())
         return Intention(circuit.step, *lists, plan, habits)
 
@@ -123,9 +129,35 @@ class Mind:
         return np.maximum(within.astype(np.float64), np.maximum(before, behind))
 
     def _across(self, marks: Marks) -> Floats:
-        """1 at the slowest place, nothing before and behind the bend."""
-        corner = marks.corner
-        return smooth_bump(self.circuit.station, corner.begins, marks.slow, corner.ends, self.circuit.length)
+        """1 at the slowest place, nothing before and behind the bend; for who scatters both ways 1 all through it."""
+        corner, station, length = marks.corner, self.circuit.station, self.circuit.length
+        if not self.person.both_ways:
+            return smooth_bump(station, corner.begins, marks.slow, corner.ends, length)
+        within: NDArray[np.bool_] = (station >= corner.begins) & (station <= corner.ends)
+        before = smooth_bump(station, corner.begins - SWERVE, corner.begins, corner.begins, length)
+        behind = smooth_bump(station, corner.ends, corner.ends, corner.ends + SWERVE, length)
+        return np.maximum(within.astype(np.float64), np.maximum(before, behind))
+
+    def _earlier(self, marks: Marks, scatter: float) -> float:
+        """m before its mark that a corner is braked for, `scatter` in standard deviations."""
+        metres = self.person.brake_spread * scatter
+        if not self.person.both_ways:
+            return abs(metres)
+        return max(metres, -LATEST * ((marks.slow - marks.brake) % self.circuit.length))
+
+    def _inward(self, scatter: float) -> float:
+        """m to the inside of the line, `scatter` in standard deviations."""
+        return self.person.line_spread * (scatter if self.person.both_ways else scatter - 1.0)
+
+    def _rolls(self, plan: SpeedPlan, mistake: Mistake) -> tuple[float, float]:
+        """From where to where (m) the car rolls for the seconds of the mistake, before the brake or behind it."""
+        marks = self.marks[mistake.corner]
+        if self.person.rolls_in:
+            begins = marks.slow
+            while marks.slow - begins < WAY_IN and plan.acceleration_at(begins - plan.step) > ROLLS:
+                begins -= plan.step
+            return begins, marks.slow
+        return coasting(plan, marks, mistake.size + FOOT, self.last_slow(mistake.corner))
 
     def _check(self, mistake: Mistake) -> None:
         if mistake.corner > len(self.circuit.corners):

@@ -30,6 +30,12 @@ class Person:
     """rev/min"""
     shift_down: float
     """of the engine's limit: what the lower gear may need"""
+    both_ways: bool = False
+    """brake points scatter behind the mark too, and the line all through the bend and inwards as much as outwards"""
+    rolls_in: bool = False
+    """who coasts does so between the brake and the throttle, not before the brake"""
+    sure: float = 0.6
+    """s of power before a foot is lifted again: so long that it was meant"""
 
 
 PERSONS: dict[str, Person] = {

@@ -148,6 +148,8 @@ class CarSpec:
     """s between two gears"""
     engage_time: float
     """s that the clutch takes to close behind them"""
+    blip: float
+    """throttle with which a driver brings the engine up on the way down to a gear"""
     preload: float
     """Nm by which the torques at the two driven wheels may differ without load"""
     locking: float
@@ -185,8 +187,8 @@ class CarSpec:
         return speed / self.tyre_radius * self.ratio(gear) * RPM
 
 
-VANTLE_R = CarSpec(
-    name="Vantle R",
+PELLOW_R = CarSpec(
+    name="Pellow R",
     driven="rear",
     mass=1110.0,
     tank=60.0,
@@ -231,13 +233,14 @@ VANTLE_R = CarSpec(
     final_drive=3.9,
     shift_time=0.05,
     engage_time=0.04,
+    blip=0.45,
     preload=60.0,
     locking=0.25,
 )  # fmt: skip
 """Rear driven, on slicks, six gears without a synchroniser."""
 
-VANTLE_S = CarSpec(
-    name="Vantle S",
+PELLOW_S = CarSpec(
+    name="Pellow S",
     driven="front",
     mass=1020.0,
     tank=45.0,
@@ -265,7 +268,7 @@ VANTLE_S = CarSpec(
         cold_pressure=190.0, start_temp=60.0, window=(45.0, 95.0),
     ),
     brake_force=16_500.0,
-    brake_bias=0.83,
+    brake_bias=0.86,
     max_steer=0.6,
     engine=EngineSpec(
         curve=(
@@ -284,9 +287,10 @@ VANTLE_S = CarSpec(
     final_drive=4.1,
     shift_time=0.16,
     engage_time=0.08,
+    blip=0.7,
     preload=20.0,
     locking=0.10,
 )  # fmt: skip
 """Front driven, on road tyres, five gears."""
 
-CARS: dict[str, CarSpec] = {car.name: car for car in (VANTLE_R, VANTLE_S)}
+CARS: dict[str, CarSpec] = {car.name: car for car in (PELLOW_R, PELLOW_S)}

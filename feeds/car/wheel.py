@@ -6,8 +6,7 @@ from feeds.car.spec import TyreSpec
 from feeds.car.tyre import slip_forces
 
 CREEP = 2.0
-"""m/s: slower than this, slip is taken as sliding speed by it, so that a standing car has finite forces. So on a hill
-braked wheels hold it to a creep of some mm/s, and not still."""
+"""m/s: slower than this, slip is taken as sliding speed by it, so that a standing car has finite forces."""
 
 
 def held(spin: float, most: float) -> float:

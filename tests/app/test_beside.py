@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 import threading
 import time
 from collections.abc import Callable
+from types import FrameType
 
 import pytest
 
-from coach.app.beside import SWITCH, beside
+import coach.app.beside as module
+from coach.app.beside import LOOK, SWITCH, beside
 from coach.vocabulary.errors import WorkError
 
 
@@ -60,3 +63,46 @@ def test_what_the_work_raises_is_raised(error: BaseException) -> None:
         beside(Window(), work)
     assert raised.value is error
     assert sys.getswitchinterval() == before
+
+
+def test_no_wait_for_the_work_is_longer_than_a_look(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On Windows a Ctrl-C is heard between two waits only (github.com/python/cpython, issue 80116)."""
+    waits: list[float | None] = []
+    real = module.wait
+
+    def noted(futures: object, timeout: float | None = None) -> object:
+        waits.append(timeout)
+        return real(futures, timeout)
+
+    monkeypatch.setattr(module, "wait", noted)
+    assert beside(Window(lasts=0.0), lambda: time.sleep(2.5 * LOOK) or "done") == "done"
+    assert waits == [LOOK] * 3
+    assert LOOK <= 0.25
+
+
+def test_a_second_ctrl_c_ends_the_wait_at_once() -> None:
+    """The work hangs and its window is closed: the signal's KeyboardInterrupt comes out.
+
+    The signal is raised in another thread, so it wakes no wait of this one: as on Windows.
+    """
+    hangs, interval = threading.Event(), sys.getswitchinterval()
+
+    def on_signal(number: int, frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGINT, on_signal)
+    press = threading.Timer(0.05, signal.raise_signal, [signal.SIGINT])
+    press.start()
+    try:
+        began = time.monotonic()
+        with pytest.raises(KeyboardInterrupt):
+            beside(Window(lasts=0.0), lambda: hangs.wait(20.0))
+        assert time.monotonic() - began < 5.0
+    finally:
+        hangs.set()
+        press.join()
+        signal.signal(signal.SIGINT, before)
+        for thread in threading.enumerate():
+            if thread.name == "session":
+                thread.join()
+    assert sys.getswitchinterval() == interval

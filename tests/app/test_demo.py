@@ -45,7 +45,7 @@ def test_every_planted_mistake_is_found_and_told(fast: tuple[list[dict], str, st
 
 def test_the_summary_is_for_a_person(fast: tuple[list[dict], str, str]) -> None:
     _, summary, told = fast
-    assert summary.startswith("Brack Mere, Vantle R\n2 laps ended, 2 clean\n")
+    assert summary.startswith("Brack Mere, Pellow R\n2 laps ended, 2 clean\n")
     for heading in ("LAPS", "WHERE THE SECONDS ARE", "FAULTS FOUND", "SAID"):
         assert f"\n{heading}\n" in summary
     assert '"Throttle sooner' in summary
@@ -63,7 +63,7 @@ def test_no_datagram_is_lost_on_the_way(fast: tuple[list[dict], str, str]) -> No
     ("arguments", "line"),
     [
         (["--driver", "nobody"], "--driver: needs one of steady, beginner, not 'nobody'"),
-        (["--car", "Cart"], "--car: needs one of Vantle R, Vantle S, not 'Cart'"),
+        (["--car", "Cart"], "--car: needs one of Pellow R, Pellow S, not 'Cart'"),
         (["--laps", "0"], "--laps: needs whole laps, 1 to 200, not '0'"),
         (["--rate", "10"], "--rate: needs datagrams a second, 20 to 360, not '10'"),
         (["--mistake", "yawning:1:1:1"], "mistake 'yawning:1:1:1': the driver knows no 'yawning'; choose from"),
@@ -138,6 +138,6 @@ def test_ctrl_c_ends_it_with_the_summary_and_leaves_nothing_running() -> None:
         os.kill(demo.pid, signal.SIGINT)
         out, err = demo.communicate(timeout=20)
     assert demo.returncode == 0, err
-    assert out.startswith("Brack Mere, Vantle R\n")
+    assert out.startswith("Brack Mere, Pellow R\n")
     with pytest.raises(ProcessLookupError):
         os.killpg(demo.pid, 0)

@@ -88,7 +88,7 @@ def report(kind: str, mistakes: list[Mistake], log: list[Line]) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("--car", choices=CARS, default="Vantle R")
+    parser.add_argument("--car", choices=CARS, default="Pellow R")
     parser.add_argument("--seed", type=int, default=5)
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:

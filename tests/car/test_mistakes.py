@@ -14,7 +14,7 @@ from feeds.car.drive import Drive, DriveSpec, Row
 from feeds.car.marks import Marks
 from feeds.car.mistakes import KINDS, Mistake, read_mistake
 from feeds.car.person import PERSONS
-from feeds.car.spec import VANTLE_R
+from feeds.car.spec import PELLOW_R
 
 RATE = 60
 PLANTED = (
@@ -60,7 +60,7 @@ class Two:
 @pytest.fixture(scope="module")
 def two() -> Two:
     def driven(mistakes: list[Mistake]) -> Drive:
-        return Drive(DriveSpec(brack_mere(), VANTLE_R, PERSONS["steady"], 4, RATE, 3, mistakes=mistakes, run_out=0.0))
+        return Drive(DriveSpec(brack_mere(), PELLOW_R, PERSONS["steady"], 4, RATE, 3, mistakes=mistakes, run_out=0.0))
 
     wrong = driven([read_mistake(text) for text in PLANTED])
     return Two(list(driven([])), list(wrong), wrong.mind.marks)
@@ -115,7 +115,7 @@ def shifted_at(rows: list[Row], marks: Marks) -> float:
 def needed(rows: list[Row], marks: Marks) -> float:
     """rev/min that the lower gears need where they are taken, at the most."""
     return max(
-        VANTLE_R.engine_speed(after["speed"], after["gear"])
+        PELLOW_R.engine_speed(after["speed"], after["gear"])
         for before, after in pairwise(rows)
         if before["gear"] == 0 < after["gear"] and after["lap_distance"] < marks.slow
     )
@@ -131,7 +131,7 @@ def size_of(mistake: Mistake, two: Two) -> float:
     if kind == "soft_braking":
         return deceleration(clean, marks) - deceleration(wrong, marks)
     if kind == "early_downshift":
-        return needed(wrong, marks) - VANTLE_R.engine.limit
+        return needed(wrong, marks) - PELLOW_R.engine.limit
     if kind == "lock_up":
         return max(1.0 - min(row["wheel_speed"][:2]) / row["speed"] for row in wrong if row["brake"] > 0.1)
     if kind == "over_slowed":
@@ -157,7 +157,7 @@ def size_of(mistake: Mistake, two: Two) -> float:
         return nearest[1] - nearest[0]
     if kind == "off_track":
         outside = [row["edge_right"] if marks.corner.side > 0 else row["edge_left"] for row in wrong]
-        return -min(outside) - VANTLE_R.width / 2
+        return -min(outside) - PELLOW_R.width / 2
     later = shifted_at(wrong, marks) - shifted_at(clean, marks)
     return later if kind == "late_upshift" else -later
 
@@ -202,4 +202,4 @@ def test_no_mistake_costs_the_car(two: Two) -> None:
 )
 def test_what_cannot_happen_is_refused_in_one_line(text: str, line: str) -> None:
     with pytest.raises(InputError, match=line):
-        Drive(DriveSpec(brack_mere(), VANTLE_R, PERSONS["steady"], 2, 20, mistakes=[read_mistake(text)]))
+        Drive(DriveSpec(brack_mere(), PELLOW_R, PERSONS["steady"], 2, 20, mistakes=[read_mistake(text)]))

@@ -11,7 +11,9 @@ from coach.engine.faults.base import CornerPass
 from coach.engine.gearing import Gearing
 from coach.engine.lap import GridLap
 from coach.engine.ledger import Bounds
+from coach.engine.losses import losses_of
 from coach.engine.scatter import Scatter
+from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch
 from coach.engine.tape import CHANNELS, NAN
 from coach.vocabulary.events import CornerMark
@@ -47,7 +49,14 @@ def corner_pass(
     scatter: Scatter | None = None,
     by_marks: bool = True,
     by_gears: bool = True,
+    usual: dict[tuple[int, str], float] | None = None,
+    shown: Shown | None = None,
 ) -> CornerPass:
+    """`gearing`: what the car has shown of its gears, where no whole `shown` is given."""
+    if shown is None:
+        shown = Shown()
+        if gearing is not None:
+            shown.gearing = gearing
     return CornerPass(
         lap=3,
         bounds=where,
@@ -56,9 +65,11 @@ def corner_pass(
         reference=reference,
         by_marks=by_marks,
         by_gears=by_gears,
-        gearing=gearing or Gearing(),
+        shown=shown,
         scatter=scatter or Scatter(),
-        usual={},
+        usual=usual or {},
+        target=reference,
+        losses=None if reference is None else losses_of(own, reference, where),
     )
 
 

@@ -22,7 +22,7 @@ from feeds.car.drive import Drive, DriveSpec
 from feeds.car.mistakes import read_mistake
 from feeds.car.person import PERSONS
 from feeds.car.send import encode
-from feeds.car.spec import VANTLE_R, VANTLE_S, CarSpec
+from feeds.car.spec import PELLOW_R, PELLOW_S, CarSpec
 
 RATE = 20
 LEFT_OUT = ("tyre_temp", "tyre_pressure", "damage", "fuel", "z", "az")
@@ -45,7 +45,7 @@ PLACED = (
 
 
 def drive(
-    mistakes: str = "", laps: int = 2, seed: int = 1, car: CarSpec = VANTLE_R, run_out: float = 12.0
+    mistakes: str = "", laps: int = 2, seed: int = 1, car: CarSpec = PELLOW_R, run_out: float = 12.0
 ) -> list[Line]:
     planted = [read_mistake(text) for text in mistakes.split()]
     spec = DriveSpec(brack_mere(), car, PERSONS["steady"], laps, RATE, seed, mistakes=planted, run_out=run_out)
@@ -121,7 +121,7 @@ MAKERS: dict[str, Callable[[], bytes]] = {
     "steady": lambda: lines(drive(seed=100, run_out=1.0)),
     "late-throttle": lambda: lines(drive(MISTAKES["late-throttle"], seed=11)),
     "early-downshift": lambda: lines(drive(MISTAKES["early-downshift"], seed=12)),
-    "front-driven": lambda: lines(drive(MISTAKES["front-driven"], seed=14, car=VANTLE_S)),
+    "front-driven": lambda: lines(drive(MISTAKES["front-driven"], seed=14, car=PELLOW_S)),
     "few-channels": lambda: lines(only(drive(MISTAKES["few-channels"], laps=1, seed=15), FEW)),
     "position-only": lambda: lines(only(drive(MISTAKES["position-only"], seed=16), PLACED)),
     "rough-stream": lambda: b"".join(data + b"\n" for data in rough(drive(MISTAKES["rough-stream"], laps=3, seed=17))),

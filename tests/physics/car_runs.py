@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from feeds.car.car import Car, Controls
 from feeds.car.envelope import Envelope
-from feeds.car.spec import GRAVITY, RPM, VANTLE_R, CarSpec, TyreSpec
+from feeds.car.spec import GRAVITY, PELLOW_R, RPM, CarSpec, TyreSpec
 from feeds.car.tyre import slip_forces
 
 DT = 1.0 / 360.0
@@ -17,7 +17,7 @@ DT = 1.0 / 360.0
 def handbook_tyre(mu: float, peak_angle: float = 7.0) -> TyreSpec:
     """Friction that neither load nor heat changes; the lateral peak at `peak_angle` degrees."""
     return replace(
-        VANTLE_R.front_tyre,
+        PELLOW_R.front_tyre,
         mu_x=mu,
         mu_y=mu,
         sensitivity=0.0,
@@ -39,7 +39,7 @@ def handbook_car(mu: float = 1.0, **more: object) -> CarSpec:
     """
     tyre = handbook_tyre(mu)
     spec = replace(
-        VANTLE_R, name="handbook", mass=1200.0, fuel_density=0.0, front_share=0.5, wheelbase=2.6, cg_height=0.5,
+        PELLOW_R, name="handbook", mass=1200.0, fuel_density=0.0, front_share=0.5, wheelbase=2.6, cg_height=0.5,
         front_track=1.6, rear_track=1.6, roll_share=0.5, drag_area=0.0, lift_area=0.0, rolling=0.0, front_tyre=tyre,
         rear_tyre=tyre, brake_force=1.6 * mu * 1200.0 * GRAVITY, brake_bias=0.5 + mu * 0.5 / 2.6, preload=0.0,
         locking=0.0, settle=0.005,

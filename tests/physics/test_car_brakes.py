@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -52,13 +53,44 @@ def test_the_body_takes_its_attitude_with_a_lag(spec: CarSpec) -> None:
 
 @pytest.mark.parametrize("grade", [0.15, -0.15])
 @BOTH
-def test_on_a_hill_the_brakes_hold_the_car_to_a_creep(spec: CarSpec, grade: float) -> None:
-    car = Car(spec, gear=0)
+def test_on_a_hill_the_brakes_bring_the_car_to_a_stand_and_hold_it(spec: CarSpec, grade: float) -> None:
+    car = Car(spec, speed=5.0, gear=0)
     for _ in range(round(5.0 / DT)):
         car.step(Controls(brake=0.5, gear=0), DT, grade)
     assert car.wheel_speed == [0.0] * 4
-    assert abs(car.vx) < 0.02
-    assert car.vx * grade < 0.0
+    assert (car.vx, car.vy, car.yaw_rate, car.ax, car.ay) == (0.0,) * 5
     # what holds the car acts on the ground, and moves load to the lower axle: m g sin h / L (Gillespie, ch. 1)
     moved = car.mass * GRAVITY * math.sin(math.atan(grade)) * spec.cg_height / spec.wheelbase
     assert sum(car.wheel_load[:2]) == pytest.approx(sum(Car(spec, gear=0).wheel_load[:2]) - moved, rel=2e-3)
+
+
+@BOTH
+def test_brakes_hold_on_a_hill_as_long_as_their_force_is_more_than_the_weight_along_it(spec: CarSpec) -> None:
+    # Coulomb friction: the brakes carry up to pedal x brake_force; m g sin(hill) (any text) is what they have to carry.
+    spec = replace(spec, rolling=0.0)
+    weight = Car(spec).mass * GRAVITY * math.sin(math.atan(0.2))
+    for share, stands in ((1.05, True), (0.9, False)):
+        car, pedal, speeds = Car(spec, gear=0), share * weight / spec.brake_force, []
+        for _ in range(2):
+            for _ in range(round(1.0 / DT)):
+                car.step(Controls(brake=pedal, gear=0), DT, 0.2)
+            speeds.append(car.vx)
+        assert (car.vx == 0.0) == stands
+    turning = 4.0 * spec.wheel_inertia / spec.tyre_radius**2
+    assert speeds[1] - speeds[0] == pytest.approx(-0.1 * weight / (car.mass + turning), rel=0.01)
+
+
+@BOTH
+def test_tyres_hold_a_turned_car_that_brakes_to_a_stand_and_not_on_ice(spec: CarSpec) -> None:
+    """The step that stops the car takes no more from the tyres than their friction; on ice the hill has the car."""
+    car = Car(spec, speed=4.0, gear=0)
+    most = 0.0
+    for _ in range(round(4.0 / DT)):
+        car.step(Controls(brake=1.0, steer=0.3, gear=0), DT, -0.05)
+        most = max(most, math.hypot(car.ax - GRAVITY * math.sin(math.atan(0.05)), car.ay))
+    assert (car.vx, car.vy, car.yaw_rate) == (0.0, 0.0, 0.0)
+    friction = max(spec.front_tyre.mu_x, spec.rear_tyre.mu_x) * (1.0 + spec.front_tyre.sensitivity)
+    assert most < friction * GRAVITY
+    for _ in range(round(1.0 / DT)):
+        car.step(Controls(brake=1.0, gear=0), DT, -0.05, grip=0.02)
+    assert car.vx > 0.1

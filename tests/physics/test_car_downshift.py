@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 from feeds.car.car import Car, Controls
-from feeds.car.spec import RPM, VANTLE_R, VANTLE_S, CarSpec
+from feeds.car.spec import PELLOW_R, PELLOW_S, RPM, CarSpec
 from tests.physics.car_runs import DT
 
 
@@ -55,7 +55,7 @@ def entry(spec: CarSpec, gear: int, speed: float, steer: float, blip: bool = Fal
 
 
 def test_rear_driven_the_rear_locks_and_comes_round() -> None:
-    clean, early = entry(VANTLE_R, 4, 42.0, 0.012), entry(VANTLE_R, 2, 42.0, 0.012)
+    clean, early = entry(PELLOW_R, 4, 42.0, 0.012), entry(PELLOW_R, 2, 42.0, 0.012)
     assert clean.driven_slip > -0.08
     assert early.driven_slip < -0.25
     assert early.yaw_over > clean.yaw_over + 0.2
@@ -64,28 +64,28 @@ def test_rear_driven_the_rear_locks_and_comes_round() -> None:
 
 
 def test_rear_driven_one_gear_too_early_does_less() -> None:
-    clean, one, two = (entry(VANTLE_R, gear, 42.0, 0.015) for gear in (4, 3, 2))
+    clean, one, two = (entry(PELLOW_R, gear, 42.0, 0.015) for gear in (4, 3, 2))
     assert two.driven_slip < one.driven_slip < clean.driven_slip
     assert two.slide > one.slide > clean.slide
 
 
 def test_a_blip_spares_the_axle() -> None:
-    bare, blipped = entry(VANTLE_R, 3, 42.0, 0.015), entry(VANTLE_R, 3, 42.0, 0.015, blip=True)
-    clean = entry(VANTLE_R, 4, 42.0, 0.015)
+    bare, blipped = entry(PELLOW_R, 3, 42.0, 0.015), entry(PELLOW_R, 3, 42.0, 0.015, blip=True)
+    clean = entry(PELLOW_R, 4, 42.0, 0.015)
     assert clean.driven_slip - 0.06 < blipped.driven_slip
     assert bare.driven_slip < blipped.driven_slip - 0.05
     assert bare.slide > blipped.slide
 
 
 def test_front_driven_the_front_ploughs_on() -> None:
-    clean, early = entry(VANTLE_S, 4, 38.0, 0.015), entry(VANTLE_S, 2, 38.0, 0.015)
+    clean, early = entry(PELLOW_S, 4, 38.0, 0.015), entry(PELLOW_S, 2, 38.0, 0.015)
     assert early.driven_slip < -0.25 < -0.12 < clean.driven_slip
     assert early.free_slip > clean.free_slip  # the rear is relieved
     assert early.turned < 0.8 * clean.turned
     assert early.slide < clean.slide + 0.02
 
 
-@pytest.mark.parametrize(("spec", "speed"), [(VANTLE_R, 50.0), (VANTLE_S, 42.0)])
+@pytest.mark.parametrize(("spec", "speed"), [(PELLOW_R, 50.0), (PELLOW_S, 42.0)])
 def test_the_wheels_can_turn_the_engine_beyond_its_limit(spec: CarSpec, speed: float) -> None:
     """A mechanical over-rev, as n = 60 v i / (2 pi r) asks for; the limiter cannot help."""
     car, controls = Car(spec, speed=speed, gear=4), Controls(gear=2)
@@ -99,11 +99,11 @@ def test_the_wheels_can_turn_the_engine_beyond_its_limit(spec: CarSpec, speed: f
 
 def test_the_drag_is_the_engines_inertia() -> None:
     """What the axle gives is what the engine takes up: with a tenth of the inertia the car comes round far less."""
-    light = replace(VANTLE_R, engine=replace(VANTLE_R.engine, inertia=0.013))
-    heavy_entry, light_entry = entry(VANTLE_R, 2, 42.0, 0.012), entry(light, 2, 42.0, 0.012)
+    light = replace(PELLOW_R, engine=replace(PELLOW_R.engine, inertia=0.013))
+    heavy_entry, light_entry = entry(PELLOW_R, 2, 42.0, 0.012), entry(light, 2, 42.0, 0.012)
     assert light_entry.slide < 0.4 * heavy_entry.slide
     assert light_entry.yaw_over < 0.5 * heavy_entry.yaw_over
     # the energy that the engine gains from 4th to 2nd is several times that of its own wheels' spin
-    spins = [VANTLE_R.engine_speed(42.0, gear) / RPM for gear in (4, 2)]
-    gained = 0.5 * VANTLE_R.engine.inertia * (spins[1] ** 2 - spins[0] ** 2)
-    assert gained > VANTLE_R.wheel_inertia * (42.0 / VANTLE_R.tyre_radius) ** 2
+    spins = [PELLOW_R.engine_speed(42.0, gear) / RPM for gear in (4, 2)]
+    gained = 0.5 * PELLOW_R.engine.inertia * (spins[1] ** 2 - spins[0] ** 2)
+    assert gained > PELLOW_R.wheel_inertia * (42.0 / PELLOW_R.tyre_radius) ** 2

@@ -9,7 +9,7 @@ import pytest
 
 from feeds.car.car import Car, Controls
 from feeds.car.envelope import Envelope
-from feeds.car.spec import CARS, GRAVITY, VANTLE_R, VANTLE_S, CarSpec
+from feeds.car.spec import CARS, GRAVITY, PELLOW_R, PELLOW_S, CarSpec
 from tests.physics.car_runs import DT, handbook_car, lateral_limit, steady_circle, stop
 
 BOTH = pytest.mark.parametrize("spec", CARS.values(), ids=CARS)
@@ -109,10 +109,10 @@ def test_understeer_gradient_in_closed_form() -> None:
     # K = Wf / Caf - Wr / Car (Gillespie, ch. 6), per g; with one tyre all round and no load sensitivity it is none.
     assert Envelope(handbook_car()).understeer_gradient == pytest.approx(0.0, abs=1e-12)
     assert Envelope(handbook_car(front_share=0.6)).understeer_gradient == pytest.approx(0.0, abs=1e-9)
-    assert Envelope(VANTLE_S).understeer_gradient > 0.0
+    assert Envelope(PELLOW_S).understeer_gradient > 0.0
     # half the friction is half the cornering stiffness
-    assert Envelope(VANTLE_S, grip=0.5).understeer_gradient == pytest.approx(
-        2.0 * Envelope(VANTLE_S).understeer_gradient
+    assert Envelope(PELLOW_S, grip=0.5).understeer_gradient == pytest.approx(
+        2.0 * Envelope(PELLOW_S).understeer_gradient
     )
 
 
@@ -149,5 +149,5 @@ def test_every_speed_has_a_limit() -> None:
 
 def test_limits_are_plausible() -> None:
     # Slicks with a little downforce pass 1.1 g, road tyres stay near 1 g (common practice).
-    assert 1.1 < Envelope(VANTLE_R).lateral(30.0) / GRAVITY < 1.5
-    assert 0.9 < Envelope(VANTLE_S).lateral(30.0) / GRAVITY < 1.05
+    assert 1.1 < Envelope(PELLOW_R).lateral(30.0) / GRAVITY < 1.5
+    assert 0.9 < Envelope(PELLOW_S).lateral(30.0) / GRAVITY < 1.05

@@ -10,7 +10,7 @@ import pytest
 from feeds.car.car import Car, Controls
 from feeds.car.envelope import Envelope
 from feeds.car.heat import ACROSS, HYSTERESIS, TyreHeat
-from feeds.car.spec import CARS, VANTLE_R, CarSpec
+from feeds.car.spec import CARS, PELLOW_R, CarSpec
 from feeds.car.tyre import pressure
 from tests.physics.car_runs import DT, Pace, steady_circle
 
@@ -49,8 +49,8 @@ def test_a_straight_cools_the_tread(spec: CarSpec) -> None:
 
 def test_all_heat_is_accounted_for() -> None:
     """Without cooling, the tyre's share of the work is in tread and carcass: J in, J kept."""
-    tyre = replace(VANTLE_R.front_tyre, tread_cooling=(0.0, 0.0), core_cooling=0.0)
-    spec = replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0)
+    tyre = replace(PELLOW_R.front_tyre, tread_cooling=(0.0, 0.0), core_cooling=0.0)
+    spec = replace(PELLOW_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0)
     heat = TyreHeat(spec, 60.0)
     for _ in range(400):
         for wheel in range(4):
@@ -64,8 +64,8 @@ def test_all_heat_is_accounted_for() -> None:
 
 def closed(**more: float) -> CarSpec:
     """A car whose tyres lose no heat, and whose tread gives none to the carcass."""
-    tyre = replace(VANTLE_R.front_tyre, tread_cooling=(0.0, 0.0), core_cooling=0.0, inward=0.0)
-    return replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, **more)
+    tyre = replace(PELLOW_R.front_tyre, tread_cooling=(0.0, 0.0), core_cooling=0.0, inward=0.0)
+    return replace(PELLOW_R, front_tyre=tyre, rear_tyre=tyre, **more)
 
 
 def test_rolling_heats_the_carcass() -> None:
@@ -95,7 +95,7 @@ def test_the_shoulders_share_their_heat_with_the_middle() -> None:
 def test_the_carcass_takes_the_treads_heat() -> None:
     """Two heats C1, C2 with a conductance k find each other with C1 C2 / (C1 + C2) / k seconds (closed form)."""
     tyre = replace(closed().front_tyre, inward=60.0)
-    heat = TyreHeat(replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0), 60.0)
+    heat = TyreHeat(replace(PELLOW_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0), 60.0)
     heat.tread[2][:] = [90.0] * 3
     lasts = tyre.tread_heat * tyre.core_heat / (tyre.tread_heat + tyre.core_heat) / 60.0
     for _ in range(round(lasts / 0.02)):
@@ -105,9 +105,9 @@ def test_the_carcass_takes_the_treads_heat() -> None:
 
 def test_the_tread_cools_to_air_and_road_and_faster_at_speed() -> None:
     """By `tread_cooling` W/K over its heat, to the temperature of the air (Newton's law of cooling)."""
-    standing, moving = VANTLE_R.front_tyre.tread_cooling
-    tyre = replace(VANTLE_R.front_tyre, inward=0.0, core_cooling=0.0)
-    spec = replace(VANTLE_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0)
+    standing, moving = PELLOW_R.front_tyre.tread_cooling
+    tyre = replace(PELLOW_R.front_tyre, inward=0.0, core_cooling=0.0)
+    spec = replace(PELLOW_R, front_tyre=tyre, rear_tyre=tyre, rolling=0.0)
     for speed in (0.0, 50.0):
         heat = TyreHeat(spec, 90.0)
         for _ in range(1000):
@@ -132,7 +132,7 @@ def test_the_cars_tyres_cool_by_the_cars_clock(spec: CarSpec) -> None:
 
 def test_the_lean_of_a_force_to_the_left() -> None:
     """It loads the right shoulder: the outer one of the right wheels, the inner one of the left."""
-    heat = TyreHeat(VANTLE_R, 60.0)
+    heat = TyreHeat(PELLOW_R, 60.0)
     for wheel in range(4):
         heat.work[wheel], heat.leaned[wheel] = 5000.0, 5000.0
     heat.settle(0.02, 30.0, [3000.0] * 4)

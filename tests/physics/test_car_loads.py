@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feeds.car.loads import Loads
-from feeds.car.spec import CARS, GRAVITY, VANTLE_R, CarSpec
+from feeds.car.spec import CARS, GRAVITY, PELLOW_R, CarSpec
 
 BOTH = pytest.mark.parametrize("spec", CARS.values(), ids=CARS)
 
@@ -27,7 +27,7 @@ def test_standing_each_axle_carries_its_share(spec: CarSpec) -> None:
 
 def test_downforce_grows_with_the_square_of_the_speed_and_is_shared() -> None:
     # L = rho / 2 v^2 (Cl A), shared by `lift_front` (any text).
-    spec = replace(VANTLE_R, lift_area=2.0, lift_front=0.3)
+    spec = replace(PELLOW_R, lift_area=2.0, lift_front=0.3)
     down = 0.5 * 1.204 * 2.0 * 50.0**2
     still, fast = loads(spec), loads(spec, 50.0)
     assert [after - before for before, after in zip(still, fast, strict=True)] == pytest.approx(
@@ -57,7 +57,7 @@ def test_the_axles_share_the_roll_moment_as_their_stiffness(spec: CarSpec) -> No
 
 @pytest.mark.parametrize(("roll_share", "lifted"), [(1.0, 0), (0.0, 2)])
 def test_what_a_lifted_wheel_cannot_give_the_other_axle_does(roll_share: float, lifted: int) -> None:
-    spec = replace(VANTLE_R, roll_share=roll_share, front_track=1.5, rear_track=1.7)
+    spec = replace(PELLOW_R, roll_share=roll_share, front_track=1.5, rear_track=1.7)
     side = 14_000.0
     wheels = loads(spec, side=side)
     assert wheels[lifted] == 0.0

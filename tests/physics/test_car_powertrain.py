@@ -10,7 +10,7 @@ from feeds.car.car import Car, Controls
 from feeds.car.engine import Engine
 from feeds.car.gearbox import Gearbox
 from feeds.car.powertrain import Powertrain, capacity
-from feeds.car.spec import CARS, RPM, VANTLE_R, VANTLE_S, CarSpec
+from feeds.car.spec import CARS, PELLOW_R, PELLOW_S, RPM, CarSpec
 from feeds.car.wheel import Wheel, held
 from tests.physics.car_runs import DT, kinetic
 
@@ -113,7 +113,7 @@ def test_the_clutch_pedal_parts_engine_and_wheels(spec: CarSpec) -> None:
 
 
 def test_the_anti_stall_clutch_carries_more_with_engine_speed() -> None:
-    engine = VANTLE_R.engine
+    engine = PELLOW_R.engine
     carried = [capacity(engine, rpm / RPM) for rpm in (0.0, 900.0, 1500.0, 2500.0, 3000.0, 8000.0)]
     assert carried[0] == carried[1] == 0.0
     assert carried == sorted(carried)
@@ -150,7 +150,7 @@ def test_a_blip_on_the_way_down_raises_the_engine(spec: CarSpec) -> None:
 
 def test_the_clutch_closes_over_its_time_behind_a_gear_change() -> None:
     """Until its two sides turn alike it carries its share of what it can: Nm by what they take from the engine."""
-    spec = replace(VANTLE_R, shift_time=0.01, engage_time=0.1)
+    spec = replace(PELLOW_R, shift_time=0.01, engage_time=0.1)
     train = Powertrain(spec, 4, 100.0)
     wheels = [Wheel(spec.rear_tyre, 0.0, 0.0, spec.tyre_radius, spec.wheel_inertia, 100.0) for _ in range(2)]
     train.box.advance(0.005, 2)
@@ -168,14 +168,14 @@ def test_the_clutch_closes_over_its_time_behind_a_gear_change() -> None:
 
 
 def test_gears_that_the_box_lacks_and_changes_of_mind() -> None:
-    box = Gearbox(VANTLE_S, 99)
+    box = Gearbox(PELLOW_S, 99)
     assert box.gear == 5
     box.advance(0.01, -7)
     assert (box.gear, box.wanted) == (0, -1)
     box.advance(0.01, 3)  # changed on the way: the time goes on
-    box.advance(VANTLE_S.shift_time, 3)
+    box.advance(PELLOW_S.shift_time, 3)
     assert box.gear == 3
-    assert box.ratio == VANTLE_S.ratio(3)
+    assert box.ratio == PELLOW_S.ratio(3)
     box.advance(0.01, 0)
     assert (box.gear, box.ratio) == (0, 0.0)
     box.advance(0.01, 1)
@@ -186,7 +186,7 @@ def test_gears_that_the_box_lacks_and_changes_of_mind() -> None:
 
 def test_only_a_shift_up_cuts_the_engine() -> None:
     for wanted, cut in ((4, True), (2, False), (0, False)):
-        box = Gearbox(VANTLE_S, 3)
+        box = Gearbox(PELLOW_S, 3)
         box.advance(0.01, wanted)
         assert box.cut is cut, wanted
         box.advance(1.0, wanted)
@@ -202,7 +202,7 @@ def test_dry_friction_stops_and_never_turns_back() -> None:
 @pytest.mark.parametrize("gear", [0, 2])
 def test_the_differential_moves_its_torque_from_the_faster_wheel_to_the_slower(gear: int) -> None:
     """Torques by what they change: apart by preload, and by the locking share of the axle's torque beyond that."""
-    spec = replace(VANTLE_R, preload=60.0, locking=0.25)
+    spec = replace(PELLOW_R, preload=60.0, locking=0.25)
     train, wheels = Powertrain(spec, gear, 100.0), []
     for spin in (105.0, 95.0):  # in the air: no load, so no force of the road
         wheels.append(Wheel(spec.rear_tyre, 0.0, 0.0, spec.tyre_radius, spec.wheel_inertia, spin))
@@ -214,7 +214,7 @@ def test_the_differential_moves_its_torque_from_the_faster_wheel_to_the_slower(g
 
 
 def test_the_differential_holds_two_wheels_of_nearly_one_speed_together() -> None:
-    spec = replace(VANTLE_R, preload=60.0)
+    spec = replace(PELLOW_R, preload=60.0)
     train, wheels = Powertrain(spec, 0, 100.0), []
     for spin in (100.05, 99.95):
         wheels.append(Wheel(spec.rear_tyre, 0.0, 0.0, spec.tyre_radius, spec.wheel_inertia, spin))
@@ -227,7 +227,7 @@ def test_the_differential_lets_the_wheels_differ_only_so_far() -> None:
     """With the inner rear wheel nearly off the ground an open differential spins it; a locking one holds it."""
     speeds = {}
     for locking in (0.0, 0.6):
-        spec = replace(VANTLE_R, roll_share=0.0, preload=0.0, locking=locking, lift_area=0.0)
+        spec = replace(PELLOW_R, roll_share=0.0, preload=0.0, locking=locking, lift_area=0.0)
         car = driven(Car(spec, speed=14.0, gear=1), 1.2, Controls(throttle=0.15, steer=0.1, gear=1))
         driven(car, 0.4, Controls(throttle=0.4, steer=0.1, gear=1))
         speeds[locking] = car.wheel_speed[2] - car.wheel_speed[3]

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feeds.car.spec import VANTLE_R, VANTLE_S, TyreSpec
+from feeds.car.spec import PELLOW_R, PELLOW_S, TyreSpec
 from feeds.car.tyre import cornering_stiffness, friction, pressure, slip_forces, temperature_grip
 from tests.physics.car_runs import forces
 
-TYRES = [VANTLE_R.front_tyre, VANTLE_R.rear_tyre, VANTLE_S.front_tyre, VANTLE_S.rear_tyre]
+TYRES = [PELLOW_R.front_tyre, PELLOW_R.rear_tyre, PELLOW_S.front_tyre, PELLOW_S.rear_tyre]
 
 
 def best(tyre: TyreSpec, load: float, along: bool) -> tuple[float, float]:

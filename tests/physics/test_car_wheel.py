@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feeds.car.spec import VANTLE_R
+from feeds.car.spec import PELLOW_R
 from feeds.car.wheel import CREEP, Wheel
 from tests.physics.car_runs import DT, handbook_tyre
 
@@ -17,7 +17,7 @@ RADIUS, INERTIA, LOAD = 0.33, 1.1, 3000.0
 
 def wheel(speed: float, slip: float) -> Wheel:
     """A wheel over ground that passes at `speed` m/s, `slip` faster than it."""
-    return Wheel(VANTLE_R.front_tyre, 1.2, 0.8, RADIUS, INERTIA, speed * (1.0 + slip) / RADIUS)
+    return Wheel(PELLOW_R.front_tyre, 1.2, 0.8, RADIUS, INERTIA, speed * (1.0 + slip) / RADIUS)
 
 
 @pytest.mark.parametrize(
@@ -28,14 +28,14 @@ def test_slip_ratio(peripheral: float, along: float, slip: float) -> None:
     # SAE J670 (as read in a secondary source): kappa = omega Re / (v cos alpha) - 1; a locked wheel has -1. The speed
     # along the wheel's plane is v cos alpha, whatever goes across.
     for across in (0.0, 9.0):
-        one = Wheel(VANTLE_R.front_tyre, 0.0, 0.0, RADIUS, INERTIA, peripheral / RADIUS)
+        one = Wheel(PELLOW_R.front_tyre, 0.0, 0.0, RADIUS, INERTIA, peripheral / RADIUS)
         one.feel(DT, along, across, LOAD, 1.0)
         assert one.slip == pytest.approx(slip, abs=1e-4)
 
 
 def test_slip_is_finite_at_a_standstill() -> None:
     for peripheral, slip in ((0.0, 0.0), (CREEP, 1.0)):
-        one = Wheel(VANTLE_R.front_tyre, 0.0, 0.0, RADIUS, INERTIA, peripheral / RADIUS)
+        one = Wheel(PELLOW_R.front_tyre, 0.0, 0.0, RADIUS, INERTIA, peripheral / RADIUS)
         one.feel(DT, 0.0, 0.0, LOAD, 1.0)
         assert one.slip == slip
         assert one.side == 0.0
@@ -79,7 +79,7 @@ def test_a_free_wheel_finds_the_roads_speed() -> None:
 @pytest.mark.parametrize("speed", [30.0, -8.0])
 def test_a_brake_that_is_more_than_the_road_locks_the_wheel(speed: float) -> None:
     """Nm by dry friction on the wheel: under what the road gives it slips, over that it locks, and never turns back."""
-    most = VANTLE_R.front_tyre.mu_x * LOAD * RADIUS
+    most = PELLOW_R.front_tyre.mu_x * LOAD * RADIUS
     held, locked = wheel(speed, 0.0), wheel(speed, 0.0)
     for _ in range(360):
         for one, brake in ((held, 0.6 * most), (locked, 1.3 * most)):

@@ -20,7 +20,7 @@ from feeds.car.drive import Drive, DriveSpec
 from feeds.car.mistakes import read_mistake
 from feeds.car.person import PERSONS
 from feeds.car.send import encode
-from feeds.car.spec import VANTLE_R
+from feeds.car.spec import PELLOW_R
 from voice import lengths
 
 TOP = Path(__file__).parents[2]
@@ -32,7 +32,7 @@ TOLERANCE = 0.2
 
 def written(path: Path, mistakes: list[str], first: float, last: float, rate: int = 30) -> Path:
     spec = DriveSpec(
-        brack_mere(), VANTLE_R, PERSONS["steady"], laps=1, rate=rate, mistakes=[read_mistake(m) for m in mistakes]
+        brack_mere(), PELLOW_R, PERSONS["steady"], laps=1, rate=rate, mistakes=[read_mistake(m) for m in mistakes]
     )
 
     def rows() -> Iterator[bytes]:

@@ -1,13 +1,25 @@
 """The faults that the engine sees, one file a family.
 
-A new family is a class like `base.Family` in a file of its own, listed in `FAMILIES`.
+A new family is a class like `base.Family` or `base.Watch` in a file of its own, listed here.
 """
 
 from __future__ import annotations
 
-from coach.engine.faults.base import Family
+from coach.engine.faults.base import Family, Watch
+from coach.engine.faults.braking import BrakingFamily
 from coach.engine.faults.gearbox import GearboxFamily
+from coach.engine.faults.line import LineFamily
+from coach.engine.faults.slowing import CoastingFamily, SpeedFamily
 from coach.engine.faults.throttle import ThrottleFamily
 
-FAMILIES: tuple[Family, ...] = (GearboxFamily(), ThrottleFamily())
-"""In the order in which findings of one pass are logged."""
+FAMILIES: tuple[Family, ...] = (
+    BrakingFamily(),
+    GearboxFamily(),
+    LineFamily(),
+    CoastingFamily(),
+    SpeedFamily(),
+    ThrottleFamily(),
+)
+"""Judges of corner passes."""
+WATCHES: tuple[type[Watch], ...] = ()
+"""Judges of what may happen anywhere; a session makes one of each."""

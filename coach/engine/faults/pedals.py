@@ -15,6 +15,10 @@ SHIFT = 0.3
 """s around a gear change in which a blip or a cut is the gearbox's business."""
 BRAKING = 0.05
 """Brake: above is braking."""
+SAME_BRAKING = 1.0
+"""s without brakes after which they belong to something else (choice)."""
+DECELERATION_OVER = 0.3
+"""s over which a deceleration is read from the speed: a kerb or a single row is no braking."""
 
 
 @dataclass(slots=True, frozen=True)
@@ -66,7 +70,7 @@ def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
     """
     t, d, throttle = rows.t, rows.d, rows["throttle"]
     first, last = rows.index(since), min(rows.index(until) + 1, len(rows))
-    braked = _braking(rows)
+    braked = braking_rows(rows)
     picked_up = committed = full = None
     full_since: int | None = None
     start = next((i for i in range(first, last) if throttle[i] < PICKUP or braked[i]), None)
@@ -104,7 +108,8 @@ def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
     return Throttle(picked_up, committed, full, off)
 
 
-def _braking(rows: Stretch) -> list[bool]:
+def braking_rows(rows: Stretch) -> list[bool]:
+    """For each row, whether the brakes are on, a flicker of the pedal apart."""
     return held((value > BRAKING for value in rows["brake"]), rows.t, BRAKE_HELD)
 
 
@@ -132,3 +137,59 @@ def _crossed(rows: Stretch, i: int, level: float) -> tuple[float, float]:
     part = (level - low) / (high - low) if low <= level < high else 1.0
     t, d = rows.t, rows.d
     return t[i - 1] + part * (t[i] - t[i - 1]), d[i - 1] + part * (d[i] - d[i - 1])
+
+
+@dataclass(slots=True, frozen=True)
+class Braking:
+    """The braking for one corner. `begins`: s and m; `speed` m/s there; `seconds` that the brakes were on, from first
+    to last; `hardest` m/s^2, the greatest mean deceleration over `DECELERATION_OVER` s.
+    """
+
+    begins: tuple[float, float]
+    speed: float
+    seconds: float
+    hardest: float
+
+
+def braking(rows: Stretch, since: float, until: float) -> Braking | None:
+    """The braking between `since` and `until` m; None where there is none, or it began before `since`.
+
+    A touch on the way that is not followed by a real braking for this corner within `SAME_BRAKING` s is not its
+    beginning.
+    """
+    t, d, speed = rows.t, rows.d, rows["speed"]
+    braked = braking_rows(rows)
+    first, last = rows.index(since), min(rows.index(until) + 1, len(rows))
+    if first >= last or braked[first]:
+        return None
+    on = [i for i in range(first, last) if braked[i]]
+    if not on:
+        return None
+    start = on[-1]
+    for i in reversed(on):
+        if t[start] - t[i] > SAME_BRAKING:
+            break
+        start = i
+    hardest = 0.0
+    for i in range(start, on[-1] + 1):
+        end = rows.index_at_time(t[i] + DECELERATION_OVER)
+        if end >= len(rows) or end <= i:
+            break
+        slowed = (speed[i] - speed[end]) / (t[end] - t[i])
+        if slowed > hardest:
+            hardest = slowed
+    return Braking((t[start], d[start]), speed[start], t[on[-1]] - t[start], hardest)
+
+
+def longest(rows: Stretch, states: list[bool], since: int, until: int) -> tuple[float, int]:
+    """s of the longest run of True among rows `since` to `until`, and its first row."""
+    best, where, start = 0.0, since, -1
+    for i in range(since, until + 1):
+        if i < until and states[i]:
+            start = i if start < 0 else start
+        elif start >= 0:
+            lasted = rows.t[min(i, len(rows) - 1)] - rows.t[start]
+            if lasted > best:
+                best, where = lasted, start
+            start = -1
+    return best, where

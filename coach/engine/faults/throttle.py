@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
-from coach.engine.faults.pedals import COMMITTED, PICKUP_HOLD, Throttle, way_to_power
+from coach.engine.faults.pedals import COMMITTED, PICKUP_HOLD, Throttle, braking_rows, near_upshift
 from coach.engine.stretch import Stretch
 
 LEAST_LATE = 0.15
@@ -20,17 +20,24 @@ PRIOR_PLACE = 1.5
 """m, standard deviation of the place of committed throttle before the driver's own is known (choice)."""
 NEARLY = 0.4
 """Throttle: who is above it all the way from the reference's place hovers about `COMMITTED` with the same foot."""
-BAND = 3.0
-"""standard deviations of the driver's own scatter that are no fault."""
-
-COMMITTED_AT = "committed_at"
+BAND = 2.2
+"""standard deviations of the driver's own scatter that are no fault (choice)."""
+LIFTED = 0.35
+"""Throttle: a lift goes under it, and lasts until `COMMITTED` is passed again; less is a breath."""
+LOW = 0.6
+"""Throttle: whose foot is under it has not lifted where another one lifts from more (choice: `COMMITTED` and a bit)."""
+LEAST_LIFT, PRIOR_LIFT = 0.2, 0.06
+"""s: what a hesitating foot does, and its standard deviation before the driver's own is known (choice)."""
+COMMITTED_AT, LIFT = "committed_at", "lift"
 
 
 class ThrottleFamily:
-    """`late_throttle`: committed throttle after the reference's place and past the apex, in s."""
+    """`late_throttle`: committed throttle after the reference's place and past the apex. `throttle_lift`: a lift after
+    it. Both in s.
+    """
 
     name: ClassVar[str] = "throttle"
-    faults: ClassVar[tuple[str, ...]] = ("late_throttle",)
+    faults: ClassVar[tuple[str, ...]] = ("late_throttle", "throttle_lift")
     needs: ClassVar[tuple[str, ...]] = ("throttle",)
     off_with: ClassVar[str | None] = None
 
@@ -38,7 +45,7 @@ class ThrottleFamily:
         """Committed for so long that it is no stab, or nothing to wait for."""
         if not self._judges(p):
             return True
-        committed = _own(p).committed
+        committed = p.way(p.own).committed
         return committed is not None and p.own.t[-1] - committed[0] >= PICKUP_HOLD
 
     def judge(self, p: CornerPass) -> list[Finding]:
@@ -46,13 +53,16 @@ class ThrottleFamily:
 
         A bend in which either of them only held part throttle has no pickup to be late with.
         """
+        return [*self._late(p), *self._lift(p)]
+
+    def _late(self, p: CornerPass) -> list[Finding]:
         if not self._judges(p) or p.reference is None:
             return []
-        reference, own = _way(p, p.reference), _own(p)
+        reference, own = p.way(p.reference), p.way(p.own)
         there = reference.committed
         if there is None or not (reference.off and own.off):
             return []
-        place = p.at_least_usual(COMMITTED_AT, there[1])
+        place = p.at_least_usual(COMMITTED_AT, there[1]) + max(0.0, p.common(COMMITTED_AT))
         at_place = p.own.time_at(place)
         if at_place is None:
             return []
@@ -65,19 +75,70 @@ class ThrottleFamily:
         evidence = {"committed_at": committed[1], "reference_at": place, "allowed": allowed}
         if own.picked_up is not None:
             evidence["picked_up_at"] = own.picked_up[1]
-        return [Finding("late_throttle", place, at_place, late, "s", ("exit", "straight"), evidence)]
+        found = Finding("late_throttle", place, at_place, late, "s", ("exit", "straight"), evidence, late / allowed)
+        found.since = _idle_since(p.own, committed[0])
+        return [found]
 
     def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
-        """The place of committed throttle."""
-        committed = _own(p).committed
+        """The place of committed throttle, and the longest lift behind it."""
+        committed = p.way(p.own).committed
         if committed is not None:
             yield COMMITTED_AT, committed[1]
+            yield LIFT, _lifted(p)[0]
+
+    def _lift(self, p: CornerPass) -> list[Finding]:
+        """The longest lift from committed throttle on, but for the time that the reference's foot is low there too."""
+        if p.reference is None or not p.by_marks:
+            return []
+        own, row, end = _lifted(p)
+        longer = own - _low_between(p.reference, p.own.d[row], p.own.d[end])
+        allowed = max(LEAST_LIFT, BAND * p.spread(LIFT, PRIOR_LIFT))
+        if longer <= allowed:
+            return []
+        evidence = {"lifted": own, "reference": own - longer, "allowed": allowed}
+        phases = ("exit", "straight")
+        place, t = p.own.d[row], p.own.t[row]
+        return [Finding("throttle_lift", place, t, longer, "s", phases, evidence, longer / allowed)]
 
     def _judges(self, p: CornerPass) -> bool:
         """Between two corners of a linked run a touch of throttle only balances the car: judged where power follows."""
         if not p.by_marks or p.reference is None:
             return False
-        return not p.linked or _powers_on(p.reference, _way(p, p.reference))
+        return not p.linked or _powers_on(p.reference, p.way(p.reference))
+
+
+def _idle_since(rows: Stretch, until: float) -> float | None:
+    """s when the brakes were left for the last time before `until` s; None where there were none."""
+    braked = braking_rows(rows)
+    last = next((i for i in range(rows.index_at_time(until) - 1, -1, -1) if braked[i]), None)
+    return None if last is None else rows.t[last]
+
+
+def _lifted(p: CornerPass) -> tuple[float, int, int]:
+    """s, first row and the row behind the longest lift that begins between committed throttle and the exit."""
+    rows = p.own
+    committed = p.way(rows).committed
+    if committed is None:
+        return 0.0, 0, 0
+    until = min(rows.index(p.bounds.end), len(rows) - 1)
+    throttle, cut, braked = rows["throttle"], near_upshift(rows), braking_rows(rows)
+    best, start = (0.0, 0, 0), rows.index(committed[1])
+    while start < min(rows.index(p.bounds.exit), until):
+        end = start
+        while end < until and throttle[end] < COMMITTED and not cut[end] and not braked[end]:
+            end += 1
+        lasted = rows.t[end] - rows.t[start]
+        if lasted > best[0] and min(throttle[start:end]) < LIFTED and not braked[end]:
+            best = lasted, start, end
+        start = max(end, start + 1)
+    return best
+
+
+def _low_between(rows: Stretch, start: float, end: float) -> float:
+    """s that throttle is under `LOW` between two places."""
+    first, last = rows.index(start), min(rows.index(end), len(rows) - 1)
+    t, throttle = rows.t, rows["throttle"]
+    return sum(t[i + 1] - t[i] for i in range(first, last) if throttle[i] < LOW)
 
 
 def _powers_on(rows: Stretch, way: Throttle) -> bool:
@@ -92,11 +153,3 @@ def _powers_on(rows: Stretch, way: Throttle) -> bool:
 def _nearly_there(rows: Stretch, start: float, end: float) -> bool:
     throttle = rows["throttle"]
     return all(throttle[i] >= NEARLY for i in range(rows.index(start), rows.index(end)))
-
-
-def _own(p: CornerPass) -> Throttle:
-    return _way(p, p.own)
-
-
-def _way(p: CornerPass, rows: Stretch) -> Throttle:
-    return way_to_power(rows, p.bounds.braking, p.bounds.end)

@@ -1,0 +1,119 @@
+"""The day is not the fault: how much grip there is today beside the reference's day, and whether the tyres are warm."""
+
+from __future__ import annotations
+
+from collections import deque
+from math import exp
+
+import numpy as np
+
+from coach.engine.grip import BEND, Forces, GripShown, forces
+from coach.engine.lap import Floats, GridLap
+from coach.vocabulary.sample import Sample
+
+POORER = 0.05
+"""of the reference's grip: with less than the rest of it the day is another one (design)."""
+LAPS = 2
+"""Laps that count, of which each bend's better pass: who is careful in one lap need not be in the other."""
+BEST = 0.75
+"""The quantile of the bends that is taken: a day takes grip everywhere, a driver leaves it here and there (choice)."""
+AT_LIMIT = 0.8
+"""of the reference's own limit: a bend that asked less of it, flat out as a rule, does not tell how much there is."""
+ENOUGH = 3
+"""Bends at the limit that make a day."""
+
+LOOK = 0.5
+"""s between two looks at the tyres: they change slowly."""
+SETTLES = 10.0
+"""s, time constant: a tread flashes hotter in each corner."""
+COLD = 15.0
+"""K under what the tyres have when warm. A tyre for the road or the track changes its friction by some per cent over
+that much (choice)."""
+
+
+class Day:
+    """Holds the grip of the last laps against that of the reference, bend by bend."""
+
+    def __init__(self, reference: GridLap) -> None:
+        self._bends: list[tuple[float, float, float]] = []
+        """begins, ends (parts of the way round), and the reference's m/s^2 across"""
+        self._laps: deque[Floats] = deque(maxlen=LAPS)
+        seen = forces(reference)
+        if seen is not None:
+            self._bends = _at_limit(reference, seen)
+
+    def add(self, lap: GridLap) -> None:
+        """One more whole lap on the road, driven on warm tyres."""
+        seen = forces(lap)
+        if seen is not None and len(self._bends) >= ENOUGH:
+            part = np.linspace(0.0, 1.0, len(seen.across))
+            shown = [float(seen.across[(part >= a) & (part <= b)].max()) / most for a, b, most in self._bends]
+            self._laps.append(np.array(shown))
+
+    def grip(self) -> float | None:
+        """Today's grip as a share of the reference's; None as long as it cannot be told."""
+        if len(self._laps) < LAPS:
+            return None
+        return float(np.quantile(np.max(self._laps, axis=0), BEST))
+
+    def poorer(self) -> float | None:
+        """`grip`, where it is so much less that the reference is of another day; else None."""
+        grip = self.grip()
+        return grip if grip is not None and grip < 1.0 - POORER else None
+
+
+def _at_limit(lap: GridLap, seen: Forces) -> list[tuple[float, float, float]]:
+    shown = GripShown()
+    shown.add(lap)
+    envelope = shown.envelope()
+    if envelope is None:
+        return []
+    limit = np.interp(seen.speed, np.arange(len(envelope.lateral)), envelope.lateral)
+    bent = np.abs(seen.curvature) > BEND
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], bent, [False]]).astype(np.int8)))
+    last = len(bent) - 1
+    bends = []
+    for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        most = a + int(seen.across[a:b].argmax())
+        if seen.across[most] >= AT_LIMIT * limit[most]:
+            bends.append((a / last, (b - 1) / last, float(seen.across[most])))
+    return bends
+
+
+class Warmth:
+    """Follows the tyres' mean temperature. A source that does not send it has no cold tyres."""
+
+    def __init__(self, warm: float | None = None) -> None:
+        """`warm` degC: what they had in the reference lap, where known."""
+        self.warm = warm
+        """degC of warm tyres: the reference's, or the warmest whole lap of this session"""
+        self._now: float | None = None
+        self._t = 0.0
+        self._sum, self._count = 0.0, 0
+
+    def watch(self, sample: Sample) -> None:
+        """Takes one sample in."""
+        treads = sample.tyre_temp
+        if treads is None or (self._now is not None and 0.0 <= sample.t - self._t < LOOK):
+            return
+        mean = sum(sum(tread) for tread in treads) / 12.0
+        step, self._t = sample.t - self._t, sample.t
+        if self._now is None or step < 0.0:
+            self._now = mean
+        else:
+            self._now += (1.0 - exp(-step / SETTLES)) * (mean - self._now)
+        self._sum += mean
+        self._count += 1
+
+    def lap(self) -> float | None:
+        """A lap ended: its mean temperature (degC), None where it was not sent."""
+        mean = self._sum / self._count if self._count else None
+        self._sum, self._count = 0.0, 0
+        if mean is not None and (self.warm is None or mean > self.warm):
+            self.warm = mean
+        return mean
+
+    @property
+    def cold(self) -> bool:
+        """Whether they are so much colder now that only the physical tests may speak."""
+        return self._now is not None and self.warm is not None and self._now < self.warm - COLD

@@ -1,0 +1,161 @@
+"""Time in which the car neither slows nor pulls, and speed given away.
+
+A car that coasts uses neither what the brakes nor what the engine could do: each second of it is driven at less than
+the grip allows, on the way in as a longer, slower approach, after the brakes as a later exit. A lower minimum speed
+than needed is paid twice, in the corner and on the straight behind it, which begins slower (checks, section 3: a 5 %
+lower corner speed on the stadium lap costs 0.68 s in the corners and 0.41 s on the straights): unless the exit is
+quicker for it, which is the reason to go in slowly, and no fault.
+
+Channels: throttle and brake for coasting, speed for the rest. Slope and wind are in both laps alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import exp, log
+from typing import ClassVar
+
+from coach.engine.faults.base import CornerPass, Finding
+from coach.engine.faults.braking import braking_of
+from coach.engine.faults.pedals import CLOSED, braking_rows, longest, near_upshift
+from coach.engine.stretch import Stretch
+
+BAND = 2.2
+"""standard deviations of the driver's own scatter that are no fault (choice)."""
+LEAST_COASTING = 0.22
+"""s: the foot's way from one pedal to the other takes about 0.2 s (choice)."""
+PRIOR_COASTING = 0.07
+"""s, standard deviation before the driver's own is known (choice)."""
+EASED = 0.15
+"""of the reference's deceleration: brakes this much softer have eased the car in (choice; as `braking.SOFT`)."""
+COASTED, SLOWEST = "coasted", "slowest"
+LEAST_SLOW, PRIOR_SLOW, BAND_SLOW = 0.05, 0.015, 3.0
+"""of the speed: less than 5 % cannot be placed by feel; 1.5 % is a practised driver's scatter (choice; checks 7.4).
+The least speed is what all that was done before comes to, so it is called low later than the foot is called late."""
+LOST = 0.08
+"""s lost in the corner over the day's pace, before its speed is called too low (choice)."""
+TIGHTER = 0.5
+"""of the missing grip: a car that goes slower round the same line needs less by twice the share of its speed; one that
+uses nearly as much drives a tighter line, and the line is its fault."""
+NEAR = 0.3
+"""s to each side of the slowest place over which the lateral acceleration is read."""
+GAINED = 0.005
+"""of the exit speed: a gain that pays for a slower corner."""
+
+
+class CoastingFamily:
+    """`coasting`: neither pedal for longer than the reference there, up to where its throttle is due, in s."""
+
+    name: ClassVar[str] = "coasting"
+    faults: ClassVar[tuple[str, ...]] = ("coasting",)
+    needs: ClassVar[tuple[str, ...]] = ("throttle", "brake")
+    off_with: ClassVar[str | None] = None
+
+    def settled(self, p: CornerPass) -> bool:
+        """Nothing is waited for."""
+        return True
+
+    def judge(self, p: CornerPass) -> list[Finding]:
+        """The longest coasting on the way in; what lies behind the throttle's place is late throttle."""
+        if p.reference is None or not p.by_marks:
+            return []
+        due = self._due(p)
+        own, there = _coasted(p, p.own, due), _coasted(p, p.reference, due)
+        longer = own[0] - p.at_least_usual(COASTED, there[0]) - max(0.0, p.common(COASTED))
+        allowed = max(LEAST_COASTING, BAND * p.spread(COASTED, PRIOR_COASTING))
+        if longer <= allowed:
+            return []
+        row = own[1]
+        evidence = {"coasted": own[0], "reference": there[0], "allowed": allowed}
+        phases = ("braking", "entry") if p.own.d[row] < p.bounds.entry else ("entry", "exit")
+        found = Finding("coasting", p.own.d[row], p.own.t[row], longer, "s", phases, evidence, longer / allowed)
+        found.since = self._eased_since(p)
+        if found.since is not None:
+            found.phases = ("braking", "entry", "exit")
+        return [found]
+
+    def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
+        """The longest coasting of the pass, up to where throttle was due."""
+        yield COASTED, _coasted(p, p.own, self._due(p))[0]
+
+    def _eased_since(self, p: CornerPass) -> float | None:
+        """s: who brakes softly and still rolls afterwards has been rolling in since the brakes began."""
+        own, there = braking_of(p, p.own), None if p.reference is None else braking_of(p, p.reference)
+        if own is None or there is None or own.hardest > (1.0 - EASED) * there.hardest:
+            return None
+        return own.begins[0]
+
+    def _due(self, p: CornerPass) -> float:
+        """m where the reference picks the throttle up; without one, where the driver does."""
+        way = p.way(p.own if p.reference is None else p.reference)
+        if way.picked_up is not None:
+            return way.picked_up[1]
+        return p.bounds.exit
+
+
+class SpeedFamily:
+    """`over_slowed`: a lower minimum speed than the target's, and no exit speed for it, in m/s."""
+
+    name: ClassVar[str] = "speed"
+    faults: ClassVar[tuple[str, ...]] = ("over_slowed",)
+    needs: ClassVar[tuple[str, ...]] = ("speed",)
+    off_with: ClassVar[str | None] = None
+
+    def settled(self, p: CornerPass) -> bool:
+        """Nothing is waited for."""
+        return True
+
+    def judge(self, p: CornerPass) -> list[Finding]:
+        """Too slow where the corner and what follows lost time and the exit gained nothing."""
+        if p.target is None or not p.by_marks or p.losses is None:
+            return []
+        own, there = _slowest(p, p.own), _slowest(p, p.target)
+        if own is None or there is None:
+            return []
+        usual = exp(p.at_most_usual(SLOWEST, log(there[0])) + min(0.0, p.common(SLOWEST)))
+        less = usual - own[0]
+        allowed = usual * max(LEAST_SLOW, BAND_SLOW * p.spread(SLOWEST, PRIOR_SLOW))
+        mine, theirs = p.own.value_at("speed", p.bounds.exit), p.target.value_at("speed", p.bounds.exit)
+        gained = mine is None or theirs is None or mine > (1.0 + GAINED) * theirs
+        share = less / usual
+        if _used(p.own, own[1]) > (1.0 - TIGHTER * 2.0 * share) * _used(p.target, there[1]) > 0.0:
+            return []
+        if less <= allowed or gained or p.beyond(("entry", "exit", "straight")) < LOST:
+            return []
+        evidence = {"slowest": own[0], "target": usual, "allowed": allowed, "exit_speed": mine, "target_exit": theirs}
+        place, t = p.own.d[own[1]], p.own.t[own[1]]
+        phases = ("entry", "exit", "straight")
+        return [Finding("over_slowed", place, t, less, "m/s", phases, evidence, less / allowed)]
+
+    def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
+        """The logarithm of the least speed in the corner, so that all corners' scatter compares."""
+        slowest = _slowest(p, p.own)
+        if slowest is not None:
+            yield SLOWEST, log(slowest[0])
+
+
+def _coasted(p: CornerPass, rows: Stretch, due: float) -> tuple[float, int]:
+    """s of the longest time with neither pedal up to `due` m, and its first row; the cut of a shift up is none."""
+    throttle, braked, cut = rows["throttle"], braking_rows(rows), near_upshift(rows)
+    neither = [value < CLOSED and not braked[i] and not cut[i] for i, value in enumerate(throttle)]
+    return longest(rows, neither, rows.index(p.bounds.approach), min(rows.index(due) + 1, len(rows)))
+
+
+def _slowest(p: CornerPass, rows: Stretch) -> tuple[float, int] | None:
+    """m/s and row of the least speed from the corner's turn-in to its exit."""
+    speed = rows["speed"]
+    span = [i for i in range(rows.index(p.bounds.entry), min(rows.index(p.bounds.exit), len(rows))) if speed[i] > 1.0]
+    if not span:
+        return None
+    row = min(span, key=lambda i: speed[i])
+    return speed[row], row
+
+
+def _used(rows: Stretch, row: int) -> float:
+    """m/s^2 of lateral acceleration about `row`: sent, else speed times yaw rate; 0 where neither is known."""
+    span = range(rows.index_at_time(rows.t[row] - NEAR), min(rows.index_at_time(rows.t[row] + NEAR) + 1, len(rows)))
+    for pull in ([rows["ay"][i] for i in span], [rows["speed"][i] * rows["yaw_rate"][i] for i in span]):
+        known = [abs(value) for value in pull if value == value]
+        if known:
+            return sum(known) / len(known)
+    return 0.0

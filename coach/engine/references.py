@@ -1,0 +1,179 @@
+"""What a session measures by: which lap is the reference, whose pace is the target, and when either changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from coach.engine.circuit import Circuit
+from coach.engine.course import Course, read_course, rows_of
+from coach.engine.day import Day
+from coach.engine.grip import GripShown
+from coach.engine.griplap import grip_lap
+from coach.engine.lap import GridLap
+from coach.engine.laps import ClosedLap
+from coach.engine.patchwork import Patchwork
+from coach.engine.start import CHOICES, EngineStart
+from coach.engine.stretch import Stretch
+
+MEANINGFUL = 0.001
+"""of the lap time: a made lap that is quicker by less than this tenth of a second in 100 stays as it is, so that marks
+do not move under the driver lap by lap (choice)."""
+FAR = 0.03
+"""of the lap time: a reference that is quicker by more is no pace for this driver yet (design)."""
+WET = 0.1
+"""of `wetness`: the road is wet, whoever drives (choice)."""
+SPOILED = frozenset({"off_track", "cut", "pit", "gap", "reset", "in_lap", "spin", "paused"})
+"""Reasons for which a whole lap shows neither line nor grip; a standing start shows both."""
+
+
+@dataclass(slots=True)
+class Driven:
+    """A whole lap of this session, and what is known of its day."""
+
+    lap: GridLap
+    closed: ClosedLap
+    cold: bool
+    driver: str | None
+    wetness: float | None
+
+    @property
+    def fair(self) -> bool:
+        """It shows what car and driver can do, timed or not."""
+        return self.closed.time is not None and not SPOILED.intersection(self.closed.why_not)
+
+
+@dataclass(slots=True)
+class News:
+    """What a lap changed. `course`: the new reference, with its `origin`; `today`: it takes the place of a lap of
+    another day; `repaced`: the target's pace is another one; `advice`: (text, numbers) to tell the driver."""
+
+    course: Course | None = None
+    origin: str = ""
+    today: bool = False
+    repaced: bool = False
+    advice: list[tuple[str, dict[str, float]]] = field(default_factory=list)
+
+
+class References:
+    """Keeps the session's laps and makes references of them."""
+
+    def __init__(self, start: EngineStart, fixed: bool) -> None:
+        """`fixed`: the start's own reference is in use."""
+        self.best: GridLap | None = None
+        """the driver's own best clean lap of this session"""
+        self.choice = start.choice
+        """grip, patchwork or None"""
+        self.pace: tuple[Stretch, ...] | None = None
+        """rows of the lap whose pace is the target, corner by corner; None: the reference's own"""
+        self._fixed = start.reference if fixed else None
+        self._driver = start.driver
+        self._day: Day | None = None
+        self._grip = GripShown()
+        self._patchwork = Patchwork()
+        self._on_clean_line = False
+        """the grip lap follows the line of a clean lap"""
+        self._told_far = False
+
+    @property
+    def by_line(self) -> bool:
+        """Whether the reference's line is one to follow: a grip lap is driven on the driver's own."""
+        return self.choice != "grip"
+
+    @property
+    def origin(self) -> str | None:
+        """The name of the lap that will be made; None where none was chosen."""
+        return None if self.choice is None else CHOICES[self.choice]
+
+    def drop(self) -> None:
+        """The start's reference is of another circuit."""
+        self._fixed = self._day = self.pace = None
+
+    def learn(self, driven: Driven, current: Course | None, known: Circuit | None) -> News:
+        """What a whole lap changes. `current`: the course of the reference in use; `known`: the map so far."""
+        lap, news = driven.lap, News()
+        better = driven.closed.clean and (self.best is None or lap.total < self.best.total)
+        if better:
+            self.best = lap
+        if driven.closed.clean and (self._fixed is not None or self.choice is not None):
+            self._patchwork.add(lap)
+        if self._fixed is not None:
+            self._look_at_the_day(driven, known, news)
+        elif self.choice == "grip":
+            self._make_grip_lap(driven, current, known, news)
+        elif self.choice == "patchwork":
+            self._make_patchwork(current, known, news)
+        elif better:
+            news.course, news.origin = read_course(lap, known), "this session"
+        self._aim(news.course or current, news)
+        return news
+
+    def _look_at_the_day(self, driven: Driven, known: Circuit | None, news: News) -> None:
+        assert self._fixed is not None
+        if self._day is None:
+            self._day = Day(self._fixed)
+        if driven.fair and not driven.cold:
+            self._day.add(driven.lap)
+        grip = self._day.poorer()
+        if grip is None or self.best is None or not self._same_hands(driven):
+            return
+        self.drop()
+        news.course, news.origin, news.today = read_course(self.best, known), "this session", True
+        text = f"{round(100 * (1 - grip))} % less grip than in the reference: your own laps of today count from now on"
+        news.advice.append((text, {"grip": grip}))
+
+    def _same_hands(self, driven: Driven) -> bool:
+        """Whether less grip can be the day's: another driver may just use less of it, unless the road is wet."""
+        wet = driven.wetness is not None and driven.wetness >= WET
+        return wet or not self._driver or not driven.driver or self._driver == driven.driver
+
+    def _make_grip_lap(self, driven: Driven, current: Course | None, known: Circuit | None, news: News) -> None:
+        """From the first whole lap on, clean or not quite; on the line of the best clean lap once there is one."""
+        if not driven.fair:
+            return
+        self._grip.add(driven.lap)
+        base = self.best if self.best is not None else driven.lap
+        envelope = self._grip.envelope()
+        made = None if envelope is None else grip_lap(base, envelope)
+        if made is None:
+            return
+        first_clean = base is self.best and not self._on_clean_line
+        if first_clean or self._is_news(made, current):
+            self._on_clean_line = base is self.best
+            news.course, news.origin = read_course(made, known), CHOICES["grip"]
+
+    def _make_patchwork(self, current: Course | None, known: Circuit | None, news: News) -> None:
+        if self.best is None:
+            return
+        course = current if current is not None else read_course(self.best, known)
+        made = self._patchwork.join(course.ledger.bounds)
+        if made is not None and self._is_news(made, current):
+            news.course = read_course(made, course.circuit)
+            news.origin = CHOICES["patchwork"]
+
+    def _is_news(self, made: GridLap, current: Course | None) -> bool:
+        """Whether it is quicker by enough, or the driver has beaten what was made before."""
+        if current is None:
+            return True
+        beaten = self.best is not None and self.best.total < current.lap.total
+        return beaten or made.total < (1.0 - MEANINGFUL) * current.lap.total
+
+    def _aim(self, course: Course | None, news: News) -> None:
+        """Pace comes from the patchwork as long as a reference that is not made of it is too far away."""
+        before, self.pace = self.pace, None
+        given = self._fixed is not None or self.choice == "grip"
+        if course is not None and given and self.best is not None:
+            gap = self.best.total / course.lap.total - 1.0
+            near = self._patchwork.join(course.ledger.bounds) if gap > FAR else None
+            if near is not None:
+                self.pace = rows_of(near, course.ledger.bounds)
+                if not self._told_far:
+                    self._told_far = True
+                    news.advice.append((_far(gap, self.choice), {"gap": gap}))
+        news.repaced = self.pace is not None or before is not None
+
+
+def _far(gap: float, choice: str | None) -> str:
+    what, gives = ("grip lap", "marks") if choice == "grip" else ("reference", "line and marks")
+    return (
+        f"the {what} is {100 * gap:.0f} % quicker: it gives {gives}, your own best corners the pace until you are near"
+    )

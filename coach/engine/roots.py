@@ -1,0 +1,84 @@
+"""Roots, not symptoms: of all that one corner pass shows, what the rest came from.
+
+Braked too early, a car is too slow at the apex and coasts until the driver picks the throttle up; said apart these are
+three faults, mended they are one. What can follow from what is a fact of the trade (common practice); that it did is
+taken from the order of time: no cause comes after its effect.
+"""
+
+from __future__ import annotations
+
+from coach.engine.faults.base import Finding
+
+SLACK = 0.3
+"""s: an effect may be seen this much before its cause, since each is timed by its own threshold."""
+SECOND = 2.0
+"""times what would be allowed: a second root in one pass must be this plain (choice)."""
+MOST = 2
+"""Roots a pass."""
+
+_SLOW = ("over_slowed", "coasting", "late_throttle", "missed_apex", "narrow_exit", "early_upshift")
+_WIDE = ("missed_apex", "narrow_entry", "narrow_exit", "throttle_lift", "late_throttle", "off_track", "over_slowed")
+_SLIDE = ("rear_step_out", "spin", "off_track", "throttle_lift", "late_throttle", "missed_apex", "over_slowed")
+
+FOLLOWS: dict[str, tuple[str, ...]] = {
+    "early_braking": (*_SLOW, "soft_braking", "narrow_entry", "early_turn_in", "early_downshift"),
+    "late_braking": (*_WIDE, *_SLIDE, "lock_up", "late_turn_in", "wheelspin", "coasting", "soft_braking"),
+    "soft_braking": ("early_braking", "over_slowed", "missed_apex", "late_turn_in", "late_throttle"),
+    "early_turn_in": (*_WIDE, "rear_step_out", "coasting"),
+    "late_turn_in": (*_WIDE, "coasting"),
+    "early_downshift": (*_SLIDE, "lock_up", "coasting", "narrow_exit", "late_turn_in", "soft_braking", "wheelspin"),
+    "lock_up": (*_WIDE, "late_turn_in", "coasting", "soft_braking", "spin"),
+    "over_slowed": ("late_throttle", "coasting", "narrow_exit", "missed_apex", "early_upshift", "wheelspin"),
+    "coasting": ("over_slowed", "late_throttle", "soft_braking", "early_braking", "late_braking", "narrow_exit"),
+    "late_throttle": ("coasting", "narrow_exit", "over_slowed", "early_upshift", "throttle_lift", "wheelspin"),
+    "throttle_lift": ("coasting", "narrow_exit", "rear_step_out", "late_throttle", "early_upshift", "late_upshift"),
+    "wheelspin": ("throttle_lift", "rear_step_out", "spin", "off_track", "late_throttle", "early_upshift"),
+    "narrow_entry": (*_WIDE, "early_turn_in", "late_turn_in", "coasting", "early_braking", "wheelspin"),
+    "narrow_exit": ("throttle_lift", "late_throttle", "over_slowed", "missed_apex"),
+    "missed_apex": ("narrow_exit", "throttle_lift", "late_throttle", "off_track", "coasting"),
+    "rear_step_out": (*_SLIDE, "wheelspin", "coasting", "narrow_exit", "lock_up"),
+    "spin": ("off_track", "late_throttle", "coasting", "throttle_lift", "over_slowed", "lock_up", "missed_apex"),
+    "off_track": ("rear_step_out", "spin", "late_throttle", "throttle_lift", "coasting", "narrow_exit", "missed_apex"),
+    "early_upshift": (),
+    "late_upshift": (),
+}
+"""What may come of each fault in the same pass (common practice)."""
+
+_OVER_THE_TOP = ("spin", "off_track")
+"""What happened to the car whoever began it: its own root where nothing else is plainly before it."""
+
+
+def roots(findings: list[Finding]) -> list[Finding]:
+    """The root or, rarely, the two roots of one pass, the worse first; the others' names are in their `also`."""
+    left = sorted(findings, key=lambda f: (f.origin, -f.strength))
+    heads: list[Finding] = []
+    below: dict[int, list[Finding]] = {}
+    for finding in left:
+        cause = next((head for head in heads if _explains(head, finding)), None)
+        if cause is None:
+            heads.append(finding)
+            below[id(finding)] = []
+        else:
+            below[id(cause)].append(finding)
+    for finding in list(heads):  # an effect that shows a moment before its cause
+        cause = next((head for head in heads if head is not finding and _explains(head, finding)), None)
+        if cause is not None and not _explains(finding, cause):
+            heads.remove(finding)
+            below[id(cause)] += [finding, *below.pop(id(finding))]
+    heads.sort(key=lambda f: -f.strength)
+    kept = heads[:1] + [head for head in heads[1:MOST] if head.strength >= SECOND]
+    for finding in heads:
+        if finding not in kept:
+            below[id(kept[0])] += [finding, *below.pop(id(finding))]
+    for finding in kept:
+        effects = below[id(finding)]
+        finding.also = tuple(dict.fromkeys((*finding.also, *(e.fault for e in effects if e.fault != finding.fault))))
+        touched = set(finding.phases).union(*(e.phases for e in effects))
+        finding.phases = tuple(p for p in ("braking", "entry", "exit", "straight") if p in touched)
+    return kept
+
+
+def _explains(cause: Finding, effect: Finding) -> bool:
+    if cause.fault == effect.fault:
+        return True
+    return effect.fault in FOLLOWS[cause.fault] and cause.origin <= effect.origin + SLACK
