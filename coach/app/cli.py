@@ -134,7 +134,7 @@ def _add_coaching(to: argparse.ArgumentParser) -> None:
         "--reference",
         metavar="FILE",
         help="measure against the best clean lap of this recording or .jsonl(.gz), not of the session itself; "
-        '"grip" is what your own line allows with the grip that you show elsewhere, "patchwork" your best corners joined',
+        '"grip" is what your own line allows with the grip you show elsewhere, "patchwork" your best corners joined',
     )
     to.add_argument("--focus", metavar="FAULT[,FAULT]", help="coach only these faults, for example late_throttle")
 

@@ -15,6 +15,9 @@ from feeds import registry
 from feeds.base import Datagram, Feed
 from feeds.recording import Recording, open_recording
 
+OF_THE_REFERENCE = ("reference", "origin", "circuit", "scatter", "usual", "choice", "driver", "warm")
+"""What of a start belongs to its reference, and goes with it."""
+
 
 def with_reference(start: EngineStart, name: str, stop: Stop | None = None) -> EngineStart:
     """`start`, with the best clean lap of the file `name` as its reference, its circuit's map and the scatter shown.
@@ -24,21 +27,22 @@ def with_reference(start: EngineStart, name: str, stop: Stop | None = None) -> E
     Raises InputError where there is no such file, no lap to use in it, or no recording at all, and KeyboardInterrupt
     where `stop` asks for the end meanwhile: an hour of laps takes some seconds to read.
     """
-    bare = EngineStart(start.version, start.source, start.phrases)
     if name in CHOICES and not Path(name).exists():
-        return replace(bare, choice=name)
+        made = EngineStart(start.version, start.source, start.phrases, choice=name)
+        return replace(start, **{field: getattr(made, field) for field in OF_THE_REFERENCE})
     origin = Path(name).name
     try:
         studied = study(_samples(open_recording(name), stop), origin)
     except InputError as error:
         raise InputError(f"--reference: {error}") from error
     return replace(
-        bare,
+        start,
         reference=studied.reference,
         origin=origin,
         circuit=studied.circuit,
         scatter=studied.scatter,
         usual=studied.usual,
+        choice=None,
         driver=studied.driver,
         warm=studied.warm,
     )

@@ -53,6 +53,9 @@ BRAKE_BIN, PULL_BIN = 5.0, 3.0
 """m/s of speed that count as one."""
 TOUCHED, FLOORED = 0.05, 0.9
 """Pedal, the throttle's of its most: on at all; fully on."""
+PART, MORE = 0.15, 1.1
+"""Throttle from which on its part of the pull can be told; how much more than was pulled full throttle must promise to
+be believed."""
 COASTS = 0.5
 """m/s^2 that a car slows without pedals where none was seen to (choice)."""
 SOME = 3
@@ -65,7 +68,8 @@ FASTEST = 130
 class Envelope:
     """Limits in m/s^2 at 0, 1, ... `FASTEST` m/s, each of shape (FASTEST + 1,), all positive.
 
-    `lateral`: the tyres, sideways; `braking`: under brakes; `traction`: the tyres, under power; `pull`: the engine.
+    `lateral`: the tyres, sideways; `braking`: under brakes; `traction`: the tyres, under power; `pull`: the most
+    that was seen under power; `full`: what full throttle would give, which is more where the wheels would spin.
     `exponent`: of the mixing; `coasting`: how much the car slows with neither pedal.
     """
 
@@ -73,6 +77,7 @@ class Envelope:
     braking: Floats
     traction: Floats
     pull: Floats
+    full: Floats
     exponent: float = ELLIPSE
     coasting: float = COASTS
 
@@ -80,7 +85,7 @@ class Envelope:
 def even(lateral: float, braking: float, pull: float) -> Envelope:
     """An envelope of the same limits (m/s^2) at every speed."""
     flat = np.ones(FASTEST + 1)
-    return Envelope(lateral * flat, braking * flat, braking * flat, pull * flat)
+    return Envelope(lateral * flat, braking * flat, braking * flat, pull * flat, pull * flat)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +168,8 @@ class GripShown:
             return None
         mixing = self._mixing(lateral, braking)
         traction = self._traction(lateral, braking, mixing)
-        return Envelope(lateral, braking, traction, pull, mixing, self._coasting(lateral))
+        coasting = self._coasting(lateral)
+        return Envelope(lateral, braking, traction, pull, self._full(pull, coasting), mixing, coasting)
 
     def _braking(self, lateral: Floats) -> Floats:
         """Of each braking zone the mean in each 5 m/s. Tyres are tyres: where no zone was seen, what they hold
@@ -181,8 +187,10 @@ class GripShown:
             f = lap.forces
             across = _share(f, lateral)
             along = np.clip(-f.along / _at(braking, f.speed), 0.0, 0.999)
-            for a, b in _runs(f, _brakes(f) & (across > STRAIGHT_SHARE) & (across < MIXED_SHARE)):
-                needed.append(float(exponent(along[a:b], across[a:b]).max()))
+            mixed = _brakes(f) & (across > STRAIGHT_SHARE) & (across < MIXED_SHARE)
+            needs = np.full(len(mixed), DIAMOND)
+            needs[mixed] = exponent(along[mixed], across[mixed])
+            needed += [float(needs[a:b].max()) for a, b in _runs(f, mixed)]
         return float(np.quantile(needed, SHOWN)) if needed else ELLIPSE
 
     def _pull(self) -> Floats | None:
@@ -206,6 +214,21 @@ class GripShown:
             slope = min(0.0, float((shown[-1] - shown[half - 1]) / (at[-1] - at[half - 1])))
             limits[beyond] = np.maximum(0.0, shown[-1] + slope * (grid[beyond] - at[-1]))
         return limits
+
+    def _full(self, pull: Floats, coasting: float) -> Floats:
+        """Read from throttle part open, as if pull rose evenly with it."""
+        points = []
+        for lap in self._laps:
+            f = lap.forces
+            if f.throttle is not None and float(f.throttle.max()) > TOUCHED:
+                opened = f.throttle / float(f.throttle.max())
+                part = (f.along > PULLS) & (opened > PART) & (opened < FLOORED)
+                points += _binned(f, part, (f.along + coasting) / np.maximum(opened, PART) - coasting, PULL_BIN)
+        if not points:
+            return pull
+        at, shown = _shown_by_speed(points, PULL_BIN, 0.5)
+        guessed = np.interp(np.arange(FASTEST + 1.0), at, shown, right=0.0)
+        return np.where(guessed > MORE * pull, guessed, pull)
 
     def _traction(self, lateral: Floats, braking: Floats, mixing: float) -> Floats:
         """The share of what the tyres brake with that was shown under power, beside cornering or not."""
@@ -250,7 +273,8 @@ def exponent(along: Floats, across: Floats) -> Floats:
         middle = 0.5 * (low + high)
         over = along**middle + across**middle > 1.0  # outside this one: it takes a rounder one
         low, high = np.where(over, middle, low), np.where(over, high, middle)
-    return 0.5 * (low + high)
+    found: Floats = 0.5 * (low + high)
+    return found
 
 
 def upper(points: Floats, share: float = SHOWN) -> tuple[float, float, float, float]:
@@ -310,22 +334,25 @@ def _runs(f: Forces, on: NDArray[np.bool_]) -> Iterable[tuple[int, int]]:
 
 def _binned(f: Forces, on: NDArray[np.bool_], value: Floats, width: float) -> list[tuple[float, float]]:
     """Of each run the mean speed and value in each `width` m/s of speed, weighted by time."""
-    points = []
-    spent = np.gradient(f.time)
-    for a, b in _runs(f, on):
-        kind = np.floor(f.speed[a:b] / width)
-        for k in np.unique(kind):
-            here = kind == k
-            weight = spent[a:b][here]
-            total = float(weight.sum())
-            if total > 0.0:
-                points.append((float(f.speed[a:b][here] @ weight) / total, float(value[a:b][here] @ weight) / total))
-    return points
+    bins = int(FASTEST / width) + 2
+    kind = np.minimum(f.speed / width, bins - 1.0).astype(np.intp)
+    runs = np.full(len(f.time), -1)
+    for number, (a, b) in enumerate(_runs(f, on)):
+        runs[a:b] = number
+    here = np.flatnonzero(runs >= 0)
+    if len(here) == 0:
+        return []
+    which, weight = runs[here] * bins + kind[here], np.gradient(f.time)[here]
+    total = np.bincount(which, weight)
+    some = total > 0.0
+    speed = np.bincount(which, weight * f.speed[here])[some] / total[some]
+    mean = np.bincount(which, weight * value[here])[some] / total[some]
+    return list(zip(speed.tolist(), mean.tolist(), strict=True))
 
 
-def _shown_by_speed(points: list[tuple[float, float]], width: float) -> Floats:
-    """The points (speed, value) of each `width` m/s as one: their mean speed and the value that was shown, (2, n)."""
+def _shown_by_speed(points: list[tuple[float, float]], width: float, share: float = SHOWN) -> Floats:
+    """The points (speed, value) of each `width` m/s as one: their mean speed and their quantile `share`, (2, n)."""
     speed, value = np.array(points).T
     kind = np.floor(speed / width)
     kinds = np.unique(kind)
-    return np.array([[speed[kind == k].mean() for k in kinds], [np.quantile(value[kind == k], SHOWN) for k in kinds]])
+    return np.array([[speed[kind == k].mean() for k in kinds], [np.quantile(value[kind == k], share) for k in kinds]])

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from coach.engine.course import APPROACH, Course
 from coach.engine.faults.base import CornerPass, Family, Finding
-from coach.engine.losses import losses_of
+from coach.engine.losses import PHASES, losses_of
 from coach.engine.order import GAP
 from coach.engine.pace import CommonPace
 from coach.engine.roots import roots
@@ -185,8 +185,8 @@ class PassWatcher:
         losses, cost = p.losses, found.cost
         if cost is None and losses is not None:
             cost = 0.0
-            for phase in found.phases:
-                sharers = sum(phase in other.phases for other in all_found)
+            for phase in touched(found):
+                sharers = sum(phase in touched(other) for other in all_found)
                 cost += losses.of((phase,)) / sharers
             cost = max(0.0, cost)
         before_line = found.distance < 0.0
@@ -204,6 +204,11 @@ class PassWatcher:
             also=found.also,
             evidence=found.evidence,
         )
+
+
+def touched(found: Finding) -> tuple[str, ...]:
+    """The phases that a fault touches: from the first one it shows in to the end, for its speed is carried on."""
+    return PHASES[min((PHASES.index(phase) for phase in found.phases), default=len(PHASES)) :]
 
 
 def loose_fault(found: Finding, now: Now, corner: int | None) -> Fault:

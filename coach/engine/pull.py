@@ -41,11 +41,16 @@ BAND = 2.0
 KEPT, KEPT_A_SPELL = 16, 4
 """Readings that each band keeps, and how many of them one spell of full throttle may give: a speed that is held for
 long, as by a limiter in the pits, is no more than one spell."""
-GAP_BELOW, GAP_ABOVE, GAP_BETWEEN = 2.5, 1.5, 5.0
-"""m/s by which a curve reaches beyond its slowest and its fastest point (a gear that has just been taken is not read
-for 0.4 s, one that is about to be left for 0.2 s), and between two points."""
+UNREAD = 1.0
+"""s: a gear that has just been taken is not read for `SETTLED`, the first reading is the middle of three cells, and a
+point that of a band; a curve reaches as much below its slowest point."""
+GAP_ABOVE, GAP_BETWEEN = 2.5, 5.0
+"""m/s by which a curve reaches beyond its fastest point (a gear about to be left is not read for 0.2 s, and a
+point is the middle of a band), and between two points."""
+SLOPE_OVER = 3.0
+"""m/s at least between the points that tell how a curve goes on beyond its ends."""
 TOPS = 5
-"""The highest speeds at which each gear was left that are kept."""
+"""The highest speeds, and engine speeds, at which each gear was left that are kept."""
 NEAR = 150.0
 """m to each side that are the same piece of road (choice)."""
 LEAST_ERROR = 0.03
@@ -93,13 +98,13 @@ class Curve:
     def at(self, speed: float) -> tuple[float, float] | None:
         """Pull and its standard error at `speed`; None where it was not shown."""
         known = self.speed
-        if not known or not known[0] - GAP_BELOW <= speed <= known[-1] + GAP_ABOVE:
+        if not known or speed > known[-1] + GAP_ABOVE:
             return None
-        i = min(max(bisect_left(known, speed), 1), len(known) - 1)
-        if len(known) == 1 or speed <= known[0]:
-            return self.pull[0], self.error[0]
+        if speed <= known[0]:
+            return self._below(known[0] - speed)
         if speed >= known[-1]:
-            return self.pull[-1], self.error[-1]
+            return self.pull[-1] - self._fall(len(known) - 1) * (speed - known[-1]), self.error[-1]
+        i = bisect_left(known, speed)
         low, high = known[i - 1], known[i]
         if high - low > GAP_BETWEEN:
             return None
@@ -108,6 +113,21 @@ class Curve:
             self.pull[i - 1] + part * (self.pull[i] - self.pull[i - 1]),
             max(self.error[i - 1], self.error[i]),
         )
+
+    def _below(self, short: float) -> tuple[float, float] | None:
+        """`short` m/s below the slowest point: the curve goes on as it begins, if it falls."""
+        if short > max(GAP_ABOVE, UNREAD * self.pull[0]):
+            return None
+        return self.pull[0] + self._fall(0) * short, self.error[0]
+
+    def _fall(self, end: int) -> float:
+        """m/s^2 that the pull falls for each m/s at the point `end`, the first or the last; 0 where it rises."""
+        apart = [(abs(v - self.speed[end]), i) for i, v in enumerate(self.speed)]
+        near = min((pair for pair in apart if pair[0] >= SLOPE_OVER), default=None)
+        if near is None:
+            return 0.0
+        i = near[1]
+        return max(0.0, (self.pull[end] - self.pull[i]) / (self.speed[i] - self.speed[end]))
 
 
 Reading = tuple[int, float, float, float | None]
@@ -121,6 +141,7 @@ class Pull:
         self.recent: deque[Cell] = deque(maxlen=RECENT)
         self._bands: dict[int, dict[int, deque[Reading]]] = {}
         self._tops: dict[int, list[float]] = {}
+        self._turns: dict[int, list[float]] = {}
         self._hardest: list[float] = []
         self._spell = 0
         self._gear: int | None = None
@@ -128,7 +149,13 @@ class Pull:
         self._t: float | None = None
         self._reached: float | None = None
         """m/s up to which the running spell of full throttle came in its gear; None: there is none"""
-        self._clear()
+        self._turned: float | None = None
+        """rev/min then"""
+        self._n = self._z_n = self._a_n = 0
+        self._start = self._t_sum = self._v_sum = self._z_sum = self._a_sum = 0.0
+        self._slip: float | None = None
+        self._place: float | None = None
+        self._full = self._settled = self._alone = True
 
     def watch(self, sample: Sample) -> None:
         """Takes one sample in."""
@@ -175,7 +202,7 @@ class Pull:
             self._ends()
             return
         if settled:
-            self._reached = speed
+            self._reached, self._turned = speed, sample.engine_speed
         wheels = sample.wheel_speed
         if wheels is not None:
             slip = 0.5 * max(wheels[0] + wheels[1], wheels[2] + wheels[3]) / speed - 1.0
@@ -190,8 +217,11 @@ class Pull:
 
     def top(self, gear: int) -> float | None:
         """m/s up to which `gear` was driven at full throttle more than once: the second highest of all times."""
-        tops = self._tops.get(gear, ())
-        return tops[-2] if len(tops) >= 2 else None
+        return _second(self._tops.get(gear, []))
+
+    def turns(self, gear: int) -> float | None:
+        """rev/min up to which `gear` was driven so, by the second highest of all times, too."""
+        return _second(self._turns.get(gear, []))
 
     def curve(self, gear: int, place: float | None, least: int = 2) -> Curve:
         """The pull shown in `gear`; `least` readings make a point. `place` m: where it is wanted for, which counts
@@ -220,9 +250,9 @@ class Pull:
             return
         self._spell += 1
         if self._gear is not None and self._gear > 0:
-            tops = self._tops.setdefault(self._gear, [])
-            insort(tops, self._reached)
-            del tops[:-TOPS]
+            _keep(self._tops.setdefault(self._gear, []), self._reached)
+            if self._turned is not None:
+                _keep(self._turns.setdefault(self._gear, []), self._turned)
         self._reached = None
 
     def _break(self, t: float) -> None:
@@ -235,8 +265,7 @@ class Pull:
     def _clear(self) -> None:
         self._n = self._z_n = self._a_n = 0
         self._start = self._t_sum = self._v_sum = self._z_sum = self._a_sum = 0.0
-        self._slip: float | None = None
-        self._place: float | None = None
+        self._slip = self._place = None
         self._full = self._settled = self._alone = True
 
     def _close(self) -> None:
@@ -292,6 +321,15 @@ class Pull:
         band = self._bands.setdefault(last.gear, {}).setdefault(int(speed / BAND), deque(maxlen=KEPT))
         if sum(1 for r in band if r[0] == last.spell) < KEPT_A_SPELL:
             band.append((last.spell, speed, pull, place))
+
+
+def _keep(highest: list[float], value: float) -> None:
+    insort(highest, value)
+    del highest[:-TOPS]
+
+
+def _second(highest: list[float]) -> float | None:
+    return highest[-2] if len(highest) >= 2 else None
 
 
 def _median(values: list[float]) -> float:

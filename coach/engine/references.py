@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from coach.engine.circuit import Circuit
 from coach.engine.course import Course, read_course, rows_of
+from coach.engine.curvature import path_curvature
 from coach.engine.day import Day
 from coach.engine.grip import GripShown
 from coach.engine.griplap import grip_lap
@@ -44,11 +45,16 @@ class Driven:
 
 @dataclass(slots=True)
 class News:
-    """What a lap changed. `course`: the new reference, with its `origin`; `today`: it takes the place of a lap of
-    another day; `repaced`: the target's pace is another one; `advice`: (text, numbers) to tell the driver."""
+    """What a lap changed.
+
+    `course`: the new reference, with its `origin`; `blind`: nothing tells how the car turns, so that no grip lap can be
+    made; `today`: the reference takes the place of a lap of another day; `repaced`: the target's pace is another one;
+    `advice`: (text, numbers) to tell the driver.
+    """
 
     course: Course | None = None
     origin: str = ""
+    blind: bool = False
     today: bool = False
     repaced: bool = False
     advice: list[tuple[str, dict[str, float]]] = field(default_factory=list)
@@ -130,8 +136,13 @@ class References:
         """From the first whole lap on, clean or not quite; on the line of the best clean lap once there is one."""
         if not driven.fair:
             return
-        self._grip.add(driven.lap)
         base = self.best if self.best is not None else driven.lap
+        if path_curvature(base) is None:
+            self.choice, news.blind = None, True
+            if self.best is not None:
+                news.course, news.origin = read_course(self.best, known), "this session"
+            return
+        self._grip.add(driven.lap)
         envelope = self._grip.envelope()
         made = None if envelope is None else grip_lap(base, envelope)
         if made is None:

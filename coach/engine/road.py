@@ -103,4 +103,4 @@ def offset_from(line: Stretch, distance: float, x: float, y: float) -> float:
     size = (dx * dx + dy * dy) ** 0.5
     if there_x is None or there_y is None or not size > 0.0:
         return float("nan")
-    return (dx * (y - there_y) - dy * (x - there_x)) / size
+    return float((dx * (y - there_y) - dy * (x - there_x)) / size)

@@ -21,7 +21,7 @@ from coach.engine.references import Driven, References
 from coach.engine.scatter import Scatter
 from coach.engine.shown import Shown
 from coach.engine.speed import Speedometer
-from coach.engine.start import EngineStart, mismatch, mismatch_length
+from coach.engine.start import CHOICES, EngineStart, mismatch, mismatch_length
 from coach.engine.tape import Tape
 from coach.engine.whereabouts import Whereabouts
 from coach.vocabulary.events import Advice, Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
@@ -256,12 +256,15 @@ class Session:
         driven = Driven(lap, closed, cold, driver, sample.wetness)
         news = self._references.learn(driven, self._course if self._clock is not None else None, self.circuit)
         events: list[Event] = []
+        if news.blind:
+            lacks = "x and y, or yaw_rate, or ay"
+            events.append(Detector(sample.t, closed.number, CHOICES["grip"], False, lacks))
         if news.today:
             self._fixed, self._usual, self.scatter = False, {}, Scatter()
         if news.course is not None:
-            events = self._set_reference(news.course, news.origin, sample.t)
+            events += self._set_reference(news.course, news.origin, sample.t)
         elif self._course is None:
-            events = self._set_course(read_course(lap, self.circuit), sample.t)
+            events += self._set_course(read_course(lap, self.circuit), sample.t)
         elif news.repaced:
             self._watch(self._course)
         return events + [Advice(sample.t, closed.number, "practice", text, numbers) for text, numbers in news.advice]

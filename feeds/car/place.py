@@ -36,7 +36,7 @@ class Place:
                 index, went = index - 1, -1
                 if index < 0:
                     index, self.laps = self._count - 1, self.laps - 1
-            else:  # inside of a bend two stretches may both say the other: the way that it came decides
+            else:  # outside of a bend two stretches may each say the other: the way that it came decides
                 break
         self._index = index
         self.station = index * step + along

@@ -74,7 +74,7 @@ def test_stadium_five_per_cent_slow_in_its_corners() -> None:
 
 
 def test_finer_grids_go_towards_the_closed_form() -> None:
-    """Where a grid of places meets the sudden end of an arc it is half a step off, and half as much on half the grid."""
+    """Where the grid meets the sudden end of an arc it is half a step off, and half as much on half the grid."""
     off = []
     for step in (4.0, 2.0, 1.0, 0.5):
         turn, ways = stadium(step)
@@ -98,7 +98,7 @@ def test_downforce_and_drag_count_by_speed() -> None:
     lateral = 10.0 + 0.004 * grid**2
     flat = np.full(FASTEST + 1, 10.0)
     ways = np.full(628, 1.0)
-    driven = speed_profile(np.full(628, 0.01), ways, Envelope(lateral, flat, flat, flat))
+    driven = speed_profile(np.full(628, 0.01), ways, Envelope(lateral, flat, flat, flat, flat))
     assert np.allclose(driven, math.sqrt(10.0 / (0.01 - 0.004)), rtol=1e-3)
 
 
@@ -106,7 +106,7 @@ def test_downforce_and_drag_count_by_speed() -> None:
 def test_braking_beside_cornering(exponent: float, left: float) -> None:
     # Friction circle (Milliken & Milliken, RCVD, ch. 9, from memory): at ay = 0.8 of the limit, ax <= 0.6; with the
     # exponent 1, 0.2. The bend tightens by less and less, so that the car brakes on the limit in it all the way.
-    envelope = Envelope(*(np.full(FASTEST + 1, 10.0),) * 4, exponent=exponent)
+    envelope = Envelope(*(np.full(FASTEST + 1, 10.0),) * 5, exponent=exponent)
     count = 4000
     turn = np.concatenate([np.full(count, 1.0 / 200.0), np.full(50, 1.0 / 20.0)])
     ways = np.full(len(turn), 0.1)
@@ -180,7 +180,7 @@ def test_stadium_as_the_library_has_it() -> None:
 def test_random_paths_as_the_library_has_them(seed: int, exponent: float) -> None:
     turn, ways = wild(seed)
     flat = np.ones(FASTEST + 1)
-    own = speed_profile(turn, ways, Envelope(12.0 * flat, 10.0 * flat, 10.0 * flat, 5.0 * flat, exponent))
+    own = speed_profile(turn, ways, Envelope(12.0 * flat, 10.0 * flat, 10.0 * flat, 5.0 * flat, 5.0 * flat, exponent))
     profile = theirs(turn, ways, 12.0, 10.0, 5.0, exponent)
     assert lap_time(own, ways) == pytest.approx(lap_time(profile, ways), rel=FIELD)
     assert float(np.abs(own - profile).mean()) < 0.005 * float(profile.mean())

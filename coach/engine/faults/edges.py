@@ -69,8 +69,6 @@ class EdgeWatch:
         if speed is not None and speed < STANDING:
             out = False
         spoilt = self._spoilt(sample)
-        if out is None and not spoilt:
-            return []
         if self._since is None and not out and not spoilt:
             return []
         if out and self._ended is not None and t - self._ended < APART:
@@ -78,9 +76,12 @@ class EdgeWatch:
             return []
         if spoilt and self._since is None and self._ended is not None and t - self._ended < APART:
             return []
-        return self._follow(t, progress, bool(out), beyond, side, spoilt)
+        return self._follow(t, progress, out, beyond, side, spoilt)
 
-    def _follow(self, t: float, progress: float, out: bool, beyond: float, side: str, spoilt: bool) -> list[Finding]:
+    def _follow(
+        self, t: float, progress: float, out: bool | None, beyond: float, side: str, spoilt: bool
+    ) -> list[Finding]:
+        """One sample of an excursion; `out` None: a packet without the channels, so it goes on."""
         if self._since is None:
             self._since = (t, progress)
             self._by = "lap_valid" if spoilt else "edges" if side else "on_track"
@@ -89,14 +90,13 @@ class EdgeWatch:
             self._was_out = True
             if beyond > self._furthest:
                 self._furthest, self._side = beyond, side
-        self._sure = self._sure or spoilt or (out and t - since >= OFF_TRACK_TIME - HAIR)
+        self._sure = self._sure or spoilt or (out is True and t - since >= OFF_TRACK_TIME - HAIR)
+        back = out is False
         if not self._sure:
-            if not out:
+            if back:
                 self._forget()
             return []
-        if (out or not self._was_out) and t - since < WAIT:
-            return []
-        return [self._told(t)]
+        return [self._told(t)] if t - since >= WAIT - HAIR or (back and self._was_out) else []
 
     def _told(self, t: float) -> Finding:
         assert self._since is not None

@@ -16,28 +16,31 @@ from typing import ClassVar
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.room import Nearest, Room, at_apex, at_entry, at_exit, outside, room_of
 
-LEAST, MOST = 1.2, 2.0
+LEAST, MOST = 1.1, 2.0
 """m that are no fault: at least half a car and a margin, to which a driver places it; at most a car, however much the
 driver scatters (choice)."""
 BAND = 3.0
 """standard deviations of the driver's own scatter that are no fault, between these."""
 PRIOR = 0.3
 """m, standard deviation of the place across the road before the driver's own is known (choice)."""
+MARGIN = 0.6
+"""m at most that a driver may keep from the edges in every corner alike: a margin of one's own, not this corner's
+fault (choice)."""
 MIDDLE = 0.5
 """of the room between the edges: who turns in, or comes out, on the inner half of the road leaves the outer half
 unused, whatever the corner (choice; some corners leave a third of it to the best of lines)."""
 PUSHING = 0.75
 """of the greatest lateral acceleration so far: who turns less hard needs no more road."""
+BACK_OUT, SAME, JUST = 120.0, 0.7, 10.0
+"""m that a car takes to go over to the other edge, the share of the unused road that was unused at the last exit, and m
+before that exit where the last corner's direction is read (choice)."""
 DRIVEN = 0.85
 """of the reference's exit speed: a car slower than that was held up, and needs no road at the exit."""
 
 FEATURES = {"narrow_entry": "entry_gap", "narrow_exit": "exit_gap", "missed_apex": "apex_gap"}
 """What is measured for each fault: the least room, m."""
-PHASES = {
-    "narrow_entry": ("entry", "exit", "straight"),
-    "narrow_exit": ("exit", "straight"),
-    "missed_apex": ("entry", "exit", "straight"),
-}
+PHASES = ("braking", "entry", "exit", "straight")
+"""A line is chosen for the whole corner: the brakes slow the car to what it allows."""
 
 
 @dataclass(slots=True, frozen=True)
@@ -105,6 +108,7 @@ def left_unused(p: CornerPass, room: Room, fault: str) -> Unused | None:
     band = min(max(LEAST, BAND * p.spread(feature, PRIOR)), MOST)
     if theirs is not None and p.by_marks:
         there = p.at_least_usual(feature, theirs.gap) if room.by_edges else theirs.gap
+        there += min(max(0.0, p.common(feature)), MARGIN)
         return Unused(own, there, own.gap - there, band)
     return _to_the_edge(p, room, fault, own, theirs, band)
 
@@ -149,16 +153,16 @@ def _held_up(p: CornerPass) -> bool:
 
 
 def _lost_before(p: CornerPass, room: Room, unused: Unused) -> bool:
-    """The car came out of the last corner as narrow as it turns in here: that corner's fault, told there."""
-    at = p.bounds.approach
+    """The car came out of a corner of the same direction as narrow as it turns in here: that one's fault, told there.
+
+    Between two corners of opposite directions the outside changes, and nothing is lost but here.
+    """
+    at, side = p.bounds.approach, outside(p)
     if p.reference is None or room.theirs is None or at < p.own.d[0] or unused.own.place - at > BACK_OUT:
         return False
-    off = _deviation(p, room, outside(p), p.own.index(at))
-    return off is not None and off >= SAME * unused.size
-
-
-BACK_OUT, SAME = 120.0, 0.7
-"""m that a car takes to go over to the other edge, and the share of the unused road that was unused there (choice)."""
+    turned = p.reference.value_at("yaw_rate" if p.reference.has("yaw_rate") else "ay", at - JUST)
+    off = _deviation(p, room, side, p.own.index(at))
+    return turned is not None and turned * side < 0.0 and off is not None and off >= SAME * unused.size
 
 
 def _deviation(p: CornerPass, room: Room, side: int, row: int) -> float | None:
@@ -188,4 +192,4 @@ def _finding(p: CornerPass, room: Room, fault: str, unused: Unused) -> Finding:
     if room.by_edges:
         evidence |= {"gap": unused.own.gap, "reference_gap": unused.there}
     place, size = unused.own.place, unused.size
-    return Finding(fault, place, p.own.t[row], size, "m", PHASES[fault], evidence, size / unused.allowed)
+    return Finding(fault, place, p.own.t[row], size, "m", PHASES, evidence, size / unused.allowed)

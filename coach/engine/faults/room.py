@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import inf
 
 from coach.engine.faults.base import CornerPass
 from coach.engine.road import LEFT, RIGHT, offset_from
@@ -21,13 +22,17 @@ RUNS_OUT = 30.0
 LEVEL = 0.2
 """m: what is no farther from the edge than this counts as nearest too; the place next to the bend is taken."""
 
+AT_ENTRY, AT_APEX, AT_EXIT = (-40.0, 0.0), (-8.0, 8.0), (-15.0, 15.0)
+"""m from the bend's beginning, its apex and its end in which the room is averaged where the edges are not known: the
+car is somewhere there when it is nearest to one, and how far apart two paths are changes little on the way (choice)."""
+
 Gap = Callable[[int], float]
 """m of room at a row."""
 
 
 @dataclass(slots=True, frozen=True)
 class Nearest:
-    """The least room: m, and m along the lap."""
+    """The least room: m, and m along the lap. Where the edges are not known, the mean room about that place."""
 
     gap: float
     place: float
@@ -101,9 +106,18 @@ def _from_path(own: Stretch, reference: Stretch) -> Callable[[int, int], float]:
     return lambda side, i: -side * offset_from(reference, d[i], x[i], y[i])
 
 
+def mean(rows: Stretch, gap: Gap, place: float, about: tuple[float, float], since: float = -inf) -> Nearest | None:
+    """The mean room `about` `place`, not before `since` m; None where nothing was sent there."""
+    span = range(rows.index(max(since, place + about[0])), min(rows.index(place + about[1]), len(rows)))
+    sent = [value for value in map(gap, span) if value == value]
+    return Nearest(sum(sent) / len(sent), place) if sent else None
+
+
 def at_entry(p: CornerPass, room: Room) -> tuple[Nearest | None, Nearest | None]:
     """The own and the reference's least room outside at the turn-in."""
     b, side = p.bounds, outside(p)
+    if not room.by_edges:
+        return mean(p.own, lambda i: room.own(side, i), b.entry, AT_ENTRY, b.approach), _zero(room, b.entry)
     start, end = max(b.approach, b.entry - BEFORE), min(b.entry + INTO, b.apex)
     theirs = _theirs(p, room, side, start, end, b.entry)
     if theirs is not None:
@@ -117,6 +131,9 @@ def at_exit(p: CornerPass, room: Room) -> tuple[Nearest | None, Nearest | None, 
     The own one is None as long as the reference's place is not reached.
     """
     b, side = p.bounds, outside(p)
+    if not room.by_edges:
+        own = mean(p.own, lambda i: room.own(side, i), b.exit, AT_EXIT, b.apex)
+        return own, _zero(room, b.exit), b.exit + AT_EXIT[1]
     speed = (p.own if p.reference is None else p.reference).value_at("speed", b.exit) or 0.0
     start, end = b.apex, min(b.exit + BEHIND * speed, b.end)
     theirs = _theirs(p, room, side, start, end, b.exit)
@@ -131,14 +148,18 @@ def at_exit(p: CornerPass, room: Room) -> tuple[Nearest | None, Nearest | None, 
 def at_apex(p: CornerPass, room: Room) -> tuple[Nearest | None, Nearest | None]:
     """The own and the reference's least room inside, anywhere from turn-in to exit: a later apex is no miss.
 
-    Where the room is counted from a path, it says where the inside edge is only about the apex itself.
+    Where the edges are not known, only about the apex itself.
     """
     b, side = p.bounds, -outside(p)
-    start, end = b.entry, b.exit
     if not room.by_edges:
-        start, end = max(start, b.apex - ALONG), min(end, b.apex + ALONG)
-    theirs = _theirs(p, room, side, start, end, b.apex)
-    return nearest(p.own, lambda i: room.own(side, i), start, end), theirs
+        return mean(p.own, lambda i: room.own(side, i), b.apex, AT_APEX), _zero(room, b.apex)
+    theirs = _theirs(p, room, side, b.entry, b.exit, b.apex)
+    return nearest(p.own, lambda i: room.own(side, i), b.entry, b.exit), theirs
+
+
+def _zero(room: Room, place: float) -> Nearest | None:
+    """The reference's room counted from its own path."""
+    return None if room.theirs is None else Nearest(0.0, place)
 
 
 def _theirs(p: CornerPass, room: Room, side: int, start: float, end: float, place: float) -> Nearest | None:

@@ -1,18 +1,19 @@
 """Slides: the rear steps out and is caught, or is not.
 
-ISO 8855: x forward, y left, yaw rate r and steering positive to the left. Where the car points beside where it goes is
-beta = atan(vy / vx), and kinematics give d(beta)/dt = a / v - r with a the acceleration across the travel: a car that
-turns faster than its path (|r| > |ay| / v) points ever further into the bend (checks 3.12). The rear axle, `REAR` behind
-the middle, slides outwards by the slip angle atan((REAR |r| - vy) / vx) in a left turn, mirrored in a right one. Up to
-the tyre's peak, 8.5 degrees for the example tyre of checks 3.9, it only carries the bend; beyond, it slides. A driver
-answers by steering against the yaw. So a slide is a rear slip angle beyond the peak with opposite lock, or without it
-one so far beyond that no bend explains it; either beyond what this driver shows bend by bend, since some cars and some
-roads are driven sideways. It is a spin when the car points 1.2 rad and more from where it goes (`conduct`), or backward.
+ISO 8855: x forward, y left, yaw rate r and steering positive to the left. How far the car points beside its way is
+beta = atan(vy / vx), and kinematics give d(beta)/dt = a / v - r with a the acceleration across the way: a car that
+turns faster than its path (|r| > |ay| / v) points ever further into the bend (checks 3.12). The rear axle, `REAR`
+behind the middle, slides outwards by the slip angle atan((REAR r - vy) / vx) in a left turn, mirrored in a right one.
+Up to the tyre's peak, 8.5 degrees for the example tyre of checks 3.9, it only carries the bend; beyond, it slides. A
+driver answers by steering against the yaw. So a slide is a rear slip angle beyond the peak with opposite lock, or
+without it one so far beyond that no bend explains it; either beyond what this driver shows bend by bend, since some
+cars and some roads are driven sideways. It is a spin when the car points 1.2 rad and more from its way (`conduct`),
+or backward.
 
 Channels: `yaw_rate`, `speed`, and `vx`, `vy`; or without these `ay` (with `ax` the better), from which the angle's
 growth is summed up by the equation above, forgotten again over `WASHOUT`: a banked road reads as a steady slide. One
-row of kerb noise of 30 m/s^2 at 20 m/s and 50 Hz is 0.03 rad there, and is taken out by the median of three. `steer`
-tells of opposite lock, `throttle`, `brake`, `gear` and `wheel_speed` what began it. No aid switches it off.
+row of kerb noise of 30 m/s^2 at 20 m/s and 50 Hz is 0.03 rad there, and is taken out by the median of five. `steer`
+tells of opposite lock, `throttle`, `brake` and `gear` what began it. No aid switches it off.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ PLAIN = 0.21
 NORMAL = 0.10
 """rad that a bend at the limit shows, until the driver's own is known (choice: somewhat under the peak)."""
 BEYOND, FURTHER = 0.05, 0.11
-"""rad beyond the driver's own that make a slide, with opposite lock and without (choice; PEAK and PLAIN less NORMAL)."""
+"""rad beyond the driver's own that make a slide, with opposite lock and without (choice: PEAK, PLAIN less NORMAL)."""
 WIDER = 1.3
 """times the driver's own: who drives at large angles varies by more (choice)."""
 BENDS, ENOUGH = 40, 8
@@ -51,14 +52,16 @@ HELD = 0.1
 """s that a slide has to last: a kerb shakes the car for less."""
 LOCK = 0.03
 """of the most steering seen: as much against the yaw is opposite lock, less is about straight."""
-WASHOUT = 0.8
+SMOOTH = 5
+"""Samples whose median growth is summed up, so that single rows of kerb noise are none."""
+WASHOUT = 1.0
 """s in which a summed angle is forgotten (choice: a slide grows in half of that, a bend lasts for longer)."""
 WAIT, SPIN_WAIT = 0.6, 0.5
 """s after which a slide or a spin is told, its greatest angle seen or not."""
 CAUGHT = 0.8
 """of its greatest angle: then it has been caught."""
-APART = 2.0
-"""s between two slides; nearer ones are one that swings (choice)."""
+APART, SPIN_APART = 2.0, 6.0
+"""s between two slides, and two spins; nearer ones are one that swings, and a car that turns round again (choice)."""
 LIFTED, SHIFTED = 0.5, 0.6
 """s before the slide in which throttle closed or a lower gear taken began it."""
 OPEN, CLOSED, BRAKING = 0.3, 0.1, 0.05
@@ -147,12 +150,13 @@ class _Bend:
 class _Slide:
     """A slide on its way: since when and where, what began it, and how far it went."""
 
-    __slots__ = ("cause", "distance", "lock", "side", "since", "speed", "spun", "sure", "told", "worst")
+    __slots__ = ("cause", "distance", "ended", "lock", "side", "since", "speed", "spun", "sure", "told", "worst")
 
     def __init__(self, t: float, distance: float, speed: float, side: float, cause: str) -> None:
         self.since, self.distance, self.speed, self.side, self.cause = t, distance, speed, side, cause
         self.worst = 0.0
-        self.lock = self.told = False
+        self.lock = self.told = self.ended = False
+        """opposite lock was held; the slide was told; so was the spin that it became"""
         self.sure: float | None = None
         self.spun: float | None = None
 
@@ -171,20 +175,20 @@ class SlideWatch:
         self._own = _Own()
         self._t = 0.0
         self._sent_at = -BREAK
-        self._across = (0.0, 0.0)
+        self._growth: deque[float] = deque(maxlen=SMOOTH)
         self._beta = 0.0
         self._bend: _Bend | None = None
         self._begun: _Slide | None = None
         """the rear is beyond the usual; a slide once it is sure"""
         self._doubtful: float | None = None
         """s: since when it is plain, though not yet for long enough"""
-        self._ended = -APART
+        self._ended, self._spun_at = -APART, -SPIN_APART
 
     def reset(self) -> None:
         """What was going on is over; what is usual stays known."""
         self._line.forget()
         self._forget()
-        self._ended = -APART
+        self._ended, self._spun_at = -APART, -SPIN_APART
 
     def watch(self, sample: Sample, progress: float, shown: Shown) -> list[Finding]:
         """Takes one sample in. A slide is told when it has been caught or has become a spin, or after a moment."""
@@ -224,6 +228,8 @@ class SlideWatch:
             self._begun = self._doubtful = None
             return
         slide = self._begun
+        if slide is None and rear > SPIN_ANGLE:
+            return  # no slide begins there: the car reverses, or turns round after a spin
         if slide is None:
             slide = self._begun = _Slide(t, progress, speed, bend.side, feet.cause(t))
         slide.worst = max(slide.worst, rear)
@@ -237,6 +243,7 @@ class SlideWatch:
         if t - self._doubtful >= HELD - HAIR:
             slide.sure = t
             slide.told = slide.since - self._ended < APART
+            slide.ended = slide.since - self._spun_at < SPIN_APART
             self._doubtful = None
 
     def _sliding(
@@ -251,19 +258,20 @@ class SlideWatch:
         if slide.spun is None and not slow and gear != -1 and abs(beta) > SPIN_ANGLE:
             slide.spun = t
         found: list[Finding] = []
-        if slide.spun is not None:
-            if slow or t - slide.spun >= SPIN_WAIT - HAIR or rear < CAUGHT * slide.worst:
-                found = [] if slide.told else [self._finding("rear_step_out", slide)]
-                found.append(self._finding("spin", slide))
-                self._ended = t
-                self._forget()
-            return found
-        if not slide.told and (slow or rear < CAUGHT * slide.worst or t - slide.sure >= WAIT - HAIR):
+        past = slow or rear < CAUGHT * slide.worst
+        if slide.spun is not None and not slide.ended and (past or t - slide.spun >= SPIN_WAIT - HAIR):
+            slide.ended = True
+            found = [self._finding("spin", slide)]
+        if not slide.told and (past or t - slide.sure >= WAIT - HAIR or slide.ended):
             slide.told = True
-            found = [self._finding("rear_step_out", slide)]
+            found.insert(0, self._finding("rear_step_out", slide))
+        bend = self._bend
+        if bend is not None:
+            bend.last, bend.peak = t, max(bend.peak, slide.worst)
         if slow or rear < self._own.usual:
-            self._ended = t
-            self._forget()
+            self._begun, self._ended = None, t
+            if slide.ended:
+                self._spun_at, self._bend = t, None  # no driver's usual
         return found
 
     def _finding(self, fault: str, slide: _Slide) -> Finding:
@@ -307,23 +315,23 @@ class SlideWatch:
             return None  # a source of several packets sends them in the next
         if sample.ay is None:
             return None
-        a, b = self._across
-        self._across = (b, sample.ay)
         if speed < SPIN_SPEED:
             self._beta = 0.0
             return None
-        across = max(min(a, b), min(max(a, b), sample.ay))
-        beta = self._beta
+        beta, across = self._beta, sample.ay
         if sample.ax is not None:
             across = across * cos(beta) - sample.ax * sin(beta)
-        beta += (across / speed - rate) * step
+        growth = self._growth
+        growth.append(across / speed - rate)
+        beta += sorted(growth)[len(growth) // 2] * step
         slides = self._begun is not None and self._begun.sure is not None
         self._beta = beta if slides else beta - beta * min(step / WASHOUT, 1.0)
         return self._beta
 
     def _forget(self) -> None:
         self._bend = self._begun = self._doubtful = None
-        self._beta, self._across = 0.0, (0.0, 0.0)
+        self._beta = 0.0
+        self._growth.clear()
 
 
 def _rear(beta: float, rate: float, speed: float, side: float) -> float:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
-from coach.engine.faults.pedals import COMMITTED, PICKUP_HOLD, Throttle, braking_rows, near_upshift
+from coach.engine.faults.pedals import BRAKING, COMMITTED, PICKUP_HOLD, Throttle, braking_rows, near_upshift
 from coach.engine.stretch import Stretch
 
 LEAST_LATE = 0.15
@@ -42,9 +42,11 @@ class ThrottleFamily:
     off_with: ClassVar[str | None] = None
 
     def settled(self, p: CornerPass) -> bool:
-        """Committed for so long that it is no stab, or nothing to wait for."""
+        """Committed for so long that it is no stab, and not lifting, or nothing to wait for."""
         if not self._judges(p):
             return True
+        if _lifting(p):
+            return False
         committed = p.way(p.own).committed
         return committed is not None and p.own.t[-1] - committed[0] >= PICKUP_HOLD
 
@@ -132,6 +134,12 @@ def _lifted(p: CornerPass) -> tuple[float, int, int]:
             best = lasted, start, end
         start = max(end, start + 1)
     return best
+
+
+def _lifting(p: CornerPass) -> bool:
+    """Whether throttle was committed and is low now."""
+    throttle = p.own["throttle"]
+    return p.way(p.own).committed is not None and throttle[-1] < COMMITTED and p.own["brake"][-1] < BRAKING
 
 
 def _low_between(rows: Stretch, start: float, end: float) -> float:

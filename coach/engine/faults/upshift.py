@@ -4,19 +4,20 @@ The best road speed for a shift up is the one from which the next gear pulls har
 T = A - B n and q = i2/i1 it is n = A / (B (1 + q)): 6,857 rev/min for A 600 Nm, B 0.05, q 0.75 (algebra, in the tests).
 Where the lower gear pulls harder to its end, the best shift is at the highest engine speed that was shown.
 
-Shifted at v rather than at the best speed w, the car gains the speeds between in the wrong gear, which takes
-dt = integral (1/a_own - 1/a_best) dv more time and ds = integral (v/a_own - v/a_best) dv more road; from w on it drives
-what it would have driven, later by dt and further by ds, so that at a braking point passed at u m/s dt - ds / u is lost.
+Shifted at v rather than at the best speed w, the car gains the speeds between in the wrong gear. That takes
+dt = integral (1/a_own - 1/a_best) dv more time and ds = integral (v/a_own - v/a_best) dv more road. From w on it drives
+what it would have driven, later by dt and further by ds: at a braking point passed at u m/s dt - ds / u is lost.
 """
 
 from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from math import inf
 from typing import ClassVar
 
 from coach.engine.faults.base import Finding
-from coach.engine.pull import BRAKING, FULL, SPINNING, Curve, Pull
+from coach.engine.pull import BAND, BRAKING, FULL, SPINNING, Curve, Pull
 from coach.engine.shown import Shown
 from coach.vocabulary.sample import Sample
 
@@ -30,8 +31,9 @@ HELD_PULL = 0.5
 """of the next gear's pull: a gear that gives less has come to the limiter, no engine falls off so steeply (choice)."""
 NO_BRAKING = 1.0
 """s to either side of a shift without brakes (contract, section 5)."""
-LOOKS = (1.0, 1.75, 2.5)
-"""s after the shift at which it is judged: the pull in the next gear has to be seen for a while. Then it is given up."""
+LOOKS = (1.0, 1.75, 2.5, 3.5)
+"""s after the shift at which it is judged: the pull in the next gear has to be seen for a while. An early shift is told
+when all speeds up to the best are seen, or at the last look by those that are."""
 BACK = 0.5
 """s in which throttle is full again after a shift."""
 BEFORE = (0.6, 0.25)
@@ -81,10 +83,16 @@ class UpshiftWatch:
         self._brakes: deque[tuple[float, float]] = deque(maxlen=REMEMBERED)
         """m and m/s at which braking began, each place once"""
         self._lines = 0
-        self._forget()
+        self._open: list[_Shift] = []
+        self._gear: int | None = None
+        self._last = (0.0, 0.0, 0.0, 0.0)
+        """s, m, m/s and rev/min of the last sample in `_gear`"""
+        self._progress = 0.0
+        self._braking = self._told = False
+        self._braked = self._full = -inf
 
     def watch(self, sample: Sample, progress: float, shown: Shown) -> list[Finding]:
-        """Takes one sample in; a shift is told about 1 to 2.5 s after it, one finding a straight."""
+        """Takes one sample in; a shift is told about 1 to 3.5 s after it, one finding a straight."""
         t, speed, throttle = sample.t, sample.speed, sample.throttle
         if speed is None or throttle is None or sample.engine_speed is None:
             return []
@@ -116,15 +124,11 @@ class UpshiftWatch:
 
     def reset(self) -> None:
         """The car is somewhere else, or samples are missing: shifts that wait are not judged any more."""
-        self._forget()
-
-    def _forget(self) -> None:
-        self._open: list[_Shift] = []
-        self._gear: int | None = None
-        self._last = (0.0, 0.0, 0.0, 0.0)
+        self._open = []
+        self._gear = None
         self._progress = 0.0
         self._braking = self._told = False
-        self._braked = self._full = float("-inf")
+        self._braked = self._full = -inf
 
     def _shifted(self, sample: Sample, gear: int, shown: Shown) -> None:
         """A shift up: kept for its judgement if it is one under power, of one gear, on the straight."""
@@ -149,7 +153,7 @@ class UpshiftWatch:
         shifts, self._open = self._open, []
         for shift in shifts:
             if not self._told and t - shift.t >= NO_BRAKING:
-                found = self._judge(shift, speed, t, shown)
+                found = self._judge(shift, speed, shown, True)
                 if found:
                     return found
         return []
@@ -160,7 +164,7 @@ class UpshiftWatch:
         shift.looks += 1
         last = shift.looks >= len(LOOKS)
         end = self._speed_at_end(progress)
-        found = [] if end is None or self._told else self._judge(shift, end, t, shown)
+        found = [] if end is None or self._told else self._judge(shift, end, shown, last)
         if found:
             self._open = []
         elif end is not None and last:
@@ -176,27 +180,30 @@ class UpshiftWatch:
             ahead = list(self._brakes)
         return min(ahead)[1] if ahead else None
 
-    def _judge(self, shift: _Shift, end: float, t: float, shown: Shown) -> list[Finding]:
+    def _judge(self, shift: _Shift, end: float, shown: Shown, last: bool) -> list[Finding]:
         pull = shown.pull
         if _limited(pull, shift.t):
             return []
         lower = pull.curve(shift.gear, shift.place, POINTS)
         upper = pull.curve(shift.gear + 1, shift.place, POINTS)
-        finding = _late(shift, lower, upper, end, pull) or _early(shift, lower, upper, end, pull)
+        finding = _late(shift, lower, upper, end, pull) or _early(shift, lower, upper, end, pull, last)
         if finding is None:
             return []
         self._told = True
         return [finding]
 
 
-def _early(shift: _Shift, lower: Curve, upper: Curve, end: float, pull: Pull) -> Finding | None:
-    """The best speed is the one up to which most is gained by the lower gear, of those that it was shown at."""
+def _early(shift: _Shift, lower: Curve, upper: Curve, end: float, pull: Pull, last: bool) -> Finding | None:
+    """The best speed is the one up to which most is gained by the lower gear, of those that it was shown at.
+
+    Before the `last` look nothing is said while the next gear is still to be seen at speeds that the lower gear knows.
+    """
     top = pull.top(shift.gear)
     if top is None or min(top, end) <= shift.speed:
         return None
     time = way = least_time = least_way = 0.0
     best: tuple[float, float, float, float, float] | None = None
-    known = [s for v, s in zip(lower.speed, lower.spells, strict=True) if v > shift.speed]
+    known = [s for v, s in zip(lower.speed, lower.spells, strict=True) if v > shift.speed - BAND]
     if max(known, default=0) < ENOUGH_LOW:
         return None
     at_shift = None
@@ -205,6 +212,8 @@ def _early(shift: _Shift, lower: Curve, upper: Curve, end: float, pull: Pull) ->
         step = min(STEP, min(top, end) - v)
         middle = v + 0.5 * step
         a, b = lower.at(middle), upper.at(middle)
+        if b is None and a is not None and not last:
+            return None
         if a is None or b is None or a[0] <= 0.0 or b[0] <= 0.0:
             break
         at_shift = at_shift or (a[0], b[0])
@@ -218,6 +227,9 @@ def _early(shift: _Shift, lower: Curve, upper: Curve, end: float, pull: Pull) ->
     if best is None or at_shift is None:
         return None
     size = shift.turns / shift.speed * (best[0] - shift.speed)
+    turns = pull.turns(shift.gear)
+    if turns is not None:  # with a little wheelspin the engine may be at its limit before the road speed is
+        size = min(size, turns - shift.turns)
     finish = max(end, best[0])
     cost, least = best[1] - best[2] / finish, best[3] - best[4] / finish
     if size < LEAST_SIZE or cost < LEAST_COST or least <= 0.0:
@@ -232,7 +244,7 @@ def _late(shift: _Shift, lower: Curve, upper: Curve, end: float, pull: Pull) -> 
     at_shift = None
     until = shift.t
     for cell in reversed(pull.recent):
-        if cell.t > shift.t or cell.gear == shift.gear + 1:
+        if cell.t > shift.t or (cell.gear == 0 and until == shift.t):  # the last one may hold the change itself
             continue
         if cell.gear != shift.gear or not cell.full:
             break

@@ -1,21 +1,21 @@
 """Wheels that do not roll with the ground: locked under brakes, spun under power.
 
-The slip of a wheel is kappa = omega R / v - 1 along its own plane (SAE J670; with a slip angle v cos alpha stands for v):
--1 is locked, 0 rolls. A wheel at 120 rad/s with 0.33 m radius on a car at 50 m/s slips by -0.2080 (checks 3.8, in the
+The slip of a wheel is kappa = omega R / v - 1 along its own plane (SAE J670, which has v cos alpha for v): -1 is
+locked, 0 rolls. A wheel at 120 rad/s with 0.33 m radius on a car at 50 m/s slips by -0.2080 (checks 3.8, in the
 tests). The magic formula's example tyre brakes hardest at -0.14 and pulls hardest at +0.16 (checks 3.9): beyond, the
 force falls while the tyre heats, and a locked front wheel does not steer. The samples hold peripheral speeds, so R is
 known but for a few per cent, which is read from the wheel rolling freely. In a bend the hubs move at v - r y, r the
 yaw rate and y the wheel's place to the left.
 
-`lock_up`: channels `wheel_speed`, `brake`, `speed`; off with "abs". Since the tape holds only each axle's mean, of which
-one locked wheel is half, the samples themselves are followed. The unloaded inner rear wheel of a car that is still
-braked in the bend lifts or stops for a moment, which costs nothing (common practice). A rear axle that the engine holds
-just after a downshift is `early_downshift`'s.
+`lock_up`: channels `wheel_speed`, `brake`, `speed`; off with "abs". The samples themselves are followed, since the
+tape holds only each axle's mean, of which one locked wheel is half. The unloaded inner rear wheel of a car that is
+still braked in the bend lifts or stops for a moment, which costs nothing (common practice). A rear axle that the
+engine holds just after a downshift is `early_downshift`'s.
 
-`wheelspin`: channels `wheel_speed`, `throttle`, `speed`; off with "traction". Only a driven wheel can turn faster than
-the ground, so which axle is driven need not be known. A share kappa / (1 + kappa) of the power at that wheel goes into
-the slide. What the driver always does at a place is within the band, as is a slip with which the car pulls harder than
-it usually does there: that costs no pull.
+`wheelspin`: channels `wheel_speed`, `throttle`, `speed`; off with "traction". Only a driven wheel can turn faster
+than the ground, so which axle is driven need not be known. Beyond the peak the tyre would pull harder with less
+throttle, and a share kappa / (1 + kappa) of the power at that wheel goes into the slide: that is the pull it costs,
+whether or not the car was quicker there than usual. What the driver always does at a place is within the band.
 """
 
 from __future__ import annotations
@@ -53,11 +53,9 @@ POWER = 0.3
 """Throttle: below, no one asks for pull."""
 MORE = 0.05
 """Slip above what is usual at this place (choice; clean passes of one driver differ by 0.03 or so)."""
-HARDER = 0.5
-"""m/s^2 above what is usual at this place: then the slip costs no pull (choice)."""
 BIN = 20.0
 """m of the lap that make one place."""
-PASSES, ENOUGH = 6, 2
+PASSES, ENOUGH = 6, 3
 """Passes of a place that are kept, and so many make a habit."""
 
 BRAKING = 0.05
@@ -192,7 +190,7 @@ class _Wheels:
     def _over(self, t: float) -> _Episode | None:
         """The episode that is to be told now: nothing slips any more, or it has lasted for long."""
         one = self._open
-        if one is None or (t - one.t < WAIT and any(self._since)):
+        if one is None or (t - one.t < WAIT - HAIR and any(self._since)):
             return None
         self._open = None
         told, self._told_at = self._told_at, t
@@ -232,18 +230,8 @@ class LockWatch(_Wheels):
         if one is None:
             return []
         evidence = {"wheel": WHEELS[one.wheel], "slip": one.worst, "speed": one.speed}
-        return [
-            Finding(
-                "lock_up",
-                one.distance,
-                one.t,
-                min(one.worst, 1.0),
-                "slip",
-                ("braking", "entry"),
-                evidence,
-                one.worst / LOCKED,
-            )
-        ]
+        phases, size = ("braking", "entry"), min(one.worst, 1.0)
+        return [Finding("lock_up", one.distance, one.t, size, "slip", phases, evidence, size / LOCKED)]
 
     def _look(self, sample: Sample, t: float, progress: float, speed: float, shown: Shown) -> None:
         slips = self._rolling.slips(sample, speed)
@@ -267,16 +255,6 @@ class LockWatch(_Wheels):
             self._gear = gear
 
 
-class _Habit:
-    """What was shown at one place under power, pass by pass: the greatest slip, and how the car accelerated."""
-
-    __slots__ = ("pulls", "slips")
-
-    def __init__(self) -> None:
-        self.slips: deque[float] = deque(maxlen=PASSES)
-        self.pulls: deque[float] = deque(maxlen=PASSES)
-
-
 class WheelspinWatch(_Wheels):
     """`wheelspin`: the greatest slip of a driven wheel under power."""
 
@@ -287,16 +265,10 @@ class WheelspinWatch(_Wheels):
 
     def __init__(self) -> None:
         super().__init__()
-        self._habits: dict[int, _Habit] = {}
-        self._place: int | None = None
-        self._came: tuple[float, float] | None = None
-        """s and m/s with which this place was come to under power"""
+        self._habits: dict[int, deque[float]] = {}
+        """the greatest slip at each place under power, pass by pass"""
+        self._place = 0
         self._most = 0.0
-
-    def reset(self) -> None:
-        """What was going on is over; the driver's habits stay known."""
-        super().reset()
-        self._place = self._came = None
 
     def watch(self, sample: Sample, progress: float, shown: Shown) -> list[Finding]:
         """Takes one sample in. A wheelspin is told when the wheel holds again, or after a second."""
@@ -315,8 +287,14 @@ class WheelspinWatch(_Wheels):
         else:
             slip = self._look(sample, t, progress, speed)
         one = self._over(t) if self._open is not None else None
-        found = [] if one is None else self._judged(one, t, progress, speed)
-        self._remember(int(progress / BIN), t, speed, powered, slip)
+        found = [] if one is None else self._judged(one, progress)
+        place = int(progress / BIN)
+        if place != self._place:
+            if self._most > 0.0:
+                self._habits.setdefault(self._place, deque(maxlen=PASSES)).append(self._most)
+            self._place, self._most = place, 0.0
+        if slip > self._most:
+            self._most = slip
         return found
 
     def _look(self, sample: Sample, t: float, progress: float, speed: float) -> float:
@@ -336,55 +314,18 @@ class WheelspinWatch(_Wheels):
                 self._note(wheel, slip, t, progress, speed, SPINS_FOR)
         return most
 
-    def _judged(self, one: _Episode, t: float, progress: float, speed: float) -> list[Finding]:
-        usual, pulls = 0.0, []
-        for place in range(int(one.distance / BIN), int(progress / BIN) + 1):
-            habit = self._habits.get(place)
-            if habit is not None and len(habit.slips) >= ENOUGH:
-                usual = max(usual, _median(habit.slips))
-                if len(habit.pulls) >= ENOUGH:
-                    pulls.append(_median(habit.pulls))
+    def _judged(self, one: _Episode, progress: float) -> list[Finding]:
+        habits = self._habits
+        places = range(int(one.distance / BIN), int(progress / BIN) + 1)
+        usual = max((_median(habits[i]) for i in places if len(habits.get(i, ())) >= ENOUGH), default=0.0)
         allowed = max(SPINS, usual + MORE)
-        pull = (speed - one.speed) / max(t - one.t, HAIR)
-        shown = _mean(pulls)
-        if one.worst <= allowed or (shown is not None and pull > shown + HARDER):
+        if one.worst <= allowed:
             return []
-        evidence = {"wheel": WHEELS[one.wheel], "slip": one.worst, "speed": one.speed, "usual": usual, "pull": pull}
-        if shown is not None:
-            evidence["usual_pull"] = shown
-        return [
-            Finding(
-                "wheelspin",
-                one.distance,
-                one.t,
-                one.worst,
-                "slip",
-                ("exit", "straight"),
-                evidence,
-                one.worst / allowed,
-            )
-        ]
-
-    def _remember(self, place: int, t: float, speed: float, powered: bool, slip: float) -> None:
-        """Keeps what this place showed once the car has left it."""
-        if place != self._place:
-            if self._place is not None and self._most > 0.0:
-                habit = self._habits.setdefault(self._place, _Habit())
-                habit.slips.append(self._most)
-                if self._came is not None and powered and t > self._came[0]:
-                    habit.pulls.append((speed - self._came[1]) / (t - self._came[0]))
-            self._place, self._most = place, 0.0
-            self._came = (t, speed) if powered else None
-        elif not powered:
-            self._came = None
-        if slip > self._most:
-            self._most = slip
+        evidence = {"wheel": WHEELS[one.wheel], "slip": one.worst, "speed": one.speed, "usual": usual}
+        phases = ("exit", "straight")
+        return [Finding("wheelspin", one.distance, one.t, one.worst, "slip", phases, evidence, one.worst / allowed)]
 
 
 def _median(values: deque[float]) -> float:
-    ranked = sorted(values)
-    return ranked[len(ranked) // 2]
-
-
-def _mean(values: list[float]) -> float | None:
-    return sum(values) / len(values) if values else None
+    """The lower one of two middle values: half of the passes make no habit."""
+    return sorted(values)[(len(values) - 1) // 2]

@@ -37,10 +37,9 @@ def main() -> int:
         references = [
             Task(job, options.cache, (), None, options.stale) for job in dict.fromkeys(job.reference() for job in jobs)
         ]
-        for _ in _told("drives", pool.imap_unordered(make, [*references, *tasks]), len(references) + len(tasks)):
+        for _ in _told("references", pool.imap_unordered(make, references), len(references)):
             pass
-        made = time.monotonic()
-        done = list(_told("listened to", pool.imap(work, tasks), len(tasks)))
+        done = list(_told("drives", pool.imap(work, tasks), len(tasks)))
     kinds = {job.name: job.kind for job in jobs}
     for variant, scores in zip(variants, zip(*done, strict=True), strict=True):
         _print(str(variant), [s for s in scores if kinds[s.name] != "others"], variant is variants[0])
@@ -49,7 +48,7 @@ def main() -> int:
             print(f"\nKinds that a judge does not plant\n\n{tables.other_kinds(others)}")
         if options.list:
             print(f"\n{tables.lists(scores)}")
-    print(f"\n{len(jobs)} drives; made in {made - began:.0f} s, listened to in {time.monotonic() - made:.0f} s")
+    print(f"\n{len(jobs)} drives in {time.monotonic() - began:.0f} s")
     return 0
 
 

@@ -12,8 +12,10 @@ from .circuits import CIRCUITS
 from .planting import OTHER_SIZES, SIZES, circuit_at, planted
 
 REFERENCE_LAPS, CONTROL_LAPS, FAULT_LAPS = 6, 10, 8
-RATES = (50, 60, 30, 100, 20)
+RATES = (20, 100, 30, 60, 50)
 """datagrams a second, in turn"""
+QUICK = ((1, 2), (4, 0), (2, 3))
+"""Circuit and car of the quick run, at 50, 60 and 30 datagrams a second"""
 RUN_OUT = 20.0
 """s behind the line, so that the last corner's straight is driven and its cue said"""
 
@@ -43,7 +45,7 @@ class Job:
 
     def reference(self) -> Job:
         """The job of this one's reference run, which the steady driver drives."""
-        seed = 10_000 + 100 * self.circuit + self.car
+        seed = 1000 * self.circuit + 100 * self.car + 99
         return Job("reference", self.circuit, self.car, "steady", REFERENCE_LAPS, self.rate, seed)
 
     def spec(self) -> DriveSpec:
@@ -64,27 +66,23 @@ class Job:
 
 
 def all_jobs(quick: bool) -> list[Job]:
-    """The bench's jobs but the references. Quick: one of each kind for some circuits and cars."""
+    """The bench's jobs but the references. Quick: those of three circuits with a car each, one of a kind."""
     jobs: list[Job] = []
-    seed = 0
-    for scatter in DRIVERS:
-        for place, (circuit, car) in enumerate(_pairs(quick)):
-            rate = RATES[(2 * circuit + place // len(CIRCUITS)) % len(RATES)]
-            seed += 10
+    for number, scatter in enumerate(DRIVERS):
+        for circuit, car in QUICK if quick else _pairs():
+            rate = RATES[(2 * circuit + car) % len(RATES)]
+            seed = 1000 * circuit + 100 * car + 10 * number
+            rolls = [(circuit + car + more) % 3 > 0 for more in range(2)]
             jobs.append(Job("control", circuit, car, scatter, CONTROL_LAPS, rate, seed))
-            for more in range(1 if quick else 2):
-                jobs.append(
-                    Job("faults", circuit, car, scatter, FAULT_LAPS, rate, seed + 1 + more, (place + more) % 3 > 0)
-                )
+            jobs.append(Job("faults", circuit, car, scatter, FAULT_LAPS, rate, seed + 1, rolls[0]))
             if not quick:
-                jobs.append(Job("control", circuit, car, scatter, CONTROL_LAPS, rate, seed + 4))
-                if place % 3 == 0:
-                    jobs.append(Job("others", circuit, car, scatter, FAULT_LAPS, rate, seed + 5))
+                jobs.append(Job("control", circuit, car, scatter, CONTROL_LAPS, rate, seed + 2))
+                jobs.append(Job("faults", circuit, car, scatter, FAULT_LAPS, rate, seed + 3, rolls[1]))
+            if not quick and car == (circuit + number) % len(BENCH_CARS):
+                jobs.append(Job("others", circuit, car, scatter, FAULT_LAPS, rate, seed + 4))
     return jobs
 
 
-def _pairs(quick: bool) -> list[tuple[int, int]]:
-    """(circuit, car): every circuit with several cars, the quick ones spread over both."""
-    if quick:
-        return [(1, 0), (4, 2), (2, 3)]
+def _pairs() -> list[tuple[int, int]]:
+    """(circuit, car): each circuit with three cars."""
     return [(circuit, (circuit + step) % len(BENCH_CARS)) for step in range(3) for circuit in range(len(CIRCUITS))]

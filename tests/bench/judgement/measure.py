@@ -21,6 +21,8 @@ COMMITTED, COMMITTED_FOR = 0.5, 0.3
 """Throttle that is power, and s in whose mean it must be (the first as the contract has it, the second a choice)."""
 LIFTED, SURE = 0.3, 0.5
 """Throttle: a lift is less than the first after more than the second."""
+FEET = 0.15
+"""s that a foot needs from one pedal to another (choice)"""
 SHIFTED = 0.5
 """s behind a shift down in which the engine speed is its doing"""
 ROLLING = 5.0
@@ -52,11 +54,13 @@ class Bend:
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """One corner pass. `off` is m by which the centre was beyond an edge for 0.1 s; `seconds` the whole of it."""
+    """One corner pass. `rolled` is the longest stretch with neither pedal, `rolled_all` all that are no change of feet;
+    `off` m by which the centre was beyond an edge for 0.1 s; `seconds` the whole of it."""
 
     brake: float
     committed: float
     rolled: float
+    rolled_all: float
     lifted: float
     lift_at: float
     slowest: float
@@ -133,10 +137,12 @@ class Run:
         coming = self.between(zero + bend.slow, zero + bend.exit + COMING_OUT)
         within = self.between(zero + bend.turn_in, zero + bend.exit)
         lifted, lift_at = self._lift(out)
+        rolled = self._seconds(whole, (self.throttle < PRESSED) & (self.brake < PRESSED))
         return Pass(
             brake=self._brake_point(into) - zero,
             committed=self._committed(slice(into.stop, out.stop)) - zero,
-            rolled=self._longest(whole, (self.throttle < PRESSED) & (self.brake < PRESSED)),
+            rolled=max(rolled, default=0.0),
+            rolled_all=sum(s for s in rolled if s > FEET),
             lifted=lifted,
             lift_at=lift_at - zero,
             slowest=float(self.speed[within].min()),
@@ -185,10 +191,10 @@ class Run:
                 return float(self.place[row - 1] + share * (self.place[row] - self.place[row - 1]))
         return float("nan")
 
-    def _longest(self, rows: slice, flags: Flags) -> float:
-        """s of the longest stretch in which `flags` hold."""
+    def _seconds(self, rows: slice, flags: Flags) -> list[float]:
+        """s of each stretch in which `flags` hold."""
         step = float(np.median(np.diff(self.t[rows])))
-        return max((float(self.t[rows][b] - self.t[rows][a]) + step for a, b in _stretches(flags[rows])), default=0.0)
+        return [float(self.t[rows][b] - self.t[rows][a]) + step for a, b in _stretches(flags[rows])]
 
     def _lift(self, out: slice) -> tuple[float, float]:
         """s of the longest lift after power that is followed by power again, and where it begins."""

@@ -64,6 +64,8 @@ class Score:
     name: str
     scatter: str
     found: list[Found]
+    swallowed: tuple[tuple[str, int, int, float, float], ...]
+    """as the truth has them"""
     clean: int
     false: list[Event]
     lap_errors: list[float]
@@ -95,7 +97,9 @@ def score(events: list[Event], truth: Truth) -> Score:
         if i not in used and _counts(event, truth) and not _excused(event, truth, road)
     ]
     clean = sum(1 for _ in clean_passes(truth, road))
-    return Score(truth.name, truth.scatter, found, clean, false, _lap_errors(events, truth), _residuals(events))
+    return Score(
+        truth.name, truth.scatter, found, truth.swallowed, clean, false, _lap_errors(events, truth), _residuals(events)
+    )
 
 
 def right_names(fault: Fault) -> set[str]:

@@ -62,10 +62,13 @@ def by_kind(scores: Sequence[Score], sizes: Iterable[str] = SIZES) -> str:
             own = [o for s in scores if s.scatter == name for o in s.found if o.fault.kind == kind and o.pays]
             row.append(share(_hits(own), len(own)) if own else "-")
         all_own = [o for s in scores for o in s.found if o.fault.kind == kind]
+        row.append(f"{_hits(o for o in all_own if not o.pays)}/{sum(not o.pays for o in all_own)}")
+        row.append(str(sum(gone[0] == kind for s in scores for gone in s.swallowed)))
         instead = Counter(e["fault"] for o in all_own for e in o.instead)
         row.append(", ".join(f"{name} {number}" for name, number in instead.most_common()) or "-")
         rows.append(row)
-    return table(("planted", *(f"found, {name}" for name in DRIVERS), "others in its corner"), rows)
+    head = ("planted", *(f"found, {name}" for name in DRIVERS), "small found", "swallowed", "others in its corner")
+    return table(head, rows)
 
 
 def false_by_kind(scores: Sequence[Score]) -> str:
@@ -105,6 +108,8 @@ def lists(scores: Sequence[Score]) -> str:
                 lines.append(f"LATE   {where}: {what}; {one.late:.2f} s behind the exit")
             if one.cost_error is not None and one.cost_error > 0.15:
                 lines.append(f"COST   {where}: {what}; {_told(one.hit or {})}")
+        for kind, lap, corner, planted, measured in score.swallowed:
+            lines.append(f"gone   {score.name} lap {lap} corner {corner}: {kind} {planted:.2f} measured {measured:.2f}")
         lines += [f"FALSE  {score.name} lap {e['lap']} corner {e['corner']}: {_told(e)}" for e in score.false]
     return "\n".join(lines)
 

@@ -40,8 +40,11 @@ MOST = {
 }
 """How much worse than usual a pass may be and count as clean, in each fault's unit. Brake point, throttle, line: beyond
 this lies what the truths of a judge's runs list as naturally off the reference; the last four are choices."""
-ALSO = ("early_braking", "late_throttle", "coasting", "throttle_lift", "narrow_exit")
-"""What a planted mistake may show besides, and be named by, as in a judge's truths; and early_downshift."""
+ALSO = ("early_braking", "late_throttle", "coasting", "throttle_lift", "narrow_exit", "off_track")
+"""What a planted mistake may show besides, and be named by, as in a judge's truths; and early_downshift. Who really was
+off the road may be told so."""
+ROLLED = 0.3
+"""s of coasting beyond the usual that a planted mistake shows."""
 RAISED = 0.1
 """of the limiter: so much more engine speed than usual behind a shift down shows as an early one."""
 
@@ -127,11 +130,15 @@ def truth_of(name: str, scatter: str, drive: Kept, reference: list[Usual]) -> Tr
                     odd[here] = kinds
                 continue
             kind, size = mistake["kind"], mistake["size"]
+            if kind == "coasting":
+                off[kind] = max(off[kind], done.rolled_all - own.done.rolled_all)
             if not _shows(kind, size, off[kind], bend, done, drive.limit):
                 swallowed.append((kind, lap, bend.corner, size, off[kind]))
                 odd[here] = ("swallowed",)
                 continue
             shows = [other for other in natural(off) if other in ALSO and other != kind]
+            if off["coasting"] < ROLLED and "coasting" in shows:
+                shows.remove("coasting")
             if done.downshift - own.done.downshift > RAISED * drive.limit and kind != "early_downshift":
                 shows.append("early_downshift")
             lost = done.seconds - own.done.seconds
