@@ -65,10 +65,13 @@ SEEN = 5
 
 @dataclass(slots=True)
 class Cell:
-    """About 0.1 s of driving, meant. `gear` is 0 where none was settled all the time, `spell` counts the spells of
-    full throttle in one gear, `full` is whether throttle was full all the time, `across` m/s^2 (absolute; None:
-    not sent), `slip` that of the faster axle (None: not sent), `pull` m/s^2 with the slope put back, ending here;
-    None where it says nothing of the engine."""
+    """About 0.1 s of driving, meant.
+
+    `gear` is 0 where none was settled all the time, `full` whether throttle was full all the time, `alone` whether no
+    car was close ahead; `spell` counts the spells of full throttle in one gear. `across` m/s^2 (absolute) and `slip` of
+    the faster axle are None where not sent. `pull` m/s^2, over the three cells that end here and with the slope put
+    back, is None where it says nothing of the engine.
+    """
 
     t: float
     speed: float

@@ -85,9 +85,9 @@ def test_as_narrow_as_it_is(unused: float, rate: float) -> None:
     assert 80.0 <= entry.distance <= 96.0
     assert entry.begins < 95.0 / SPEED
     (exit_,) = found(driven(exit_=0.5 + unused, rate=rate))
-    assert exit_.fault == "narrow_exit" and exit_.size == pytest.approx(unused, abs=0.06)
+    assert exit_.fault == "narrow_exit" and exit_.size == pytest.approx(unused, abs=0.1)
     assert 130.0 <= SPEED * exit_.begins < 165.0
-    assert exit_.phases == ("exit", "straight")
+    assert exit_.phases == ("braking", "entry", "exit", "straight"), "the brakes slow to what the line allows"
     (apex,) = found(driven(apex=0.4 + unused, rate=rate))
     assert apex.fault == "missed_apex" and apex.size == pytest.approx(unused, abs=0.15)
     assert apex.evidence["gap"] == pytest.approx(0.4 + unused, abs=0.15)
