@@ -46,4 +46,4 @@ def read_course(lap: GridLap, known: Circuit | None = None) -> Course:
 
 def rows_of(lap: GridLap, bounds: Sequence[Bounds]) -> tuple[Stretch, ...]:
     """The driving of `lap` through each corner of `bounds`, which may be another lap's."""
-    return tuple(from_lap(lap, max(b.approach, b.braking - APPROACH) - BEFORE, b.end + BEHIND) for b in bounds)
+    return tuple(from_lap(lap, max(b.behind, b.braking - APPROACH) - BEFORE, b.end + BEHIND) for b in bounds)

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections import deque
+from dataclasses import dataclass
 from math import exp
 
 import numpy as np
 
 from coach.engine.grip import BEND, Forces, GripShown, forces
 from coach.engine.lap import Floats, GridLap
+from coach.engine.tape import Tape
 from coach.vocabulary.sample import Sample
 
 POORER = 0.05
 """of the reference's grip: with less than the rest of it the day is another one (design)."""
+CLEARLY = 0.1
+"""of the reference's grip: so much less is no careful lap, and one lap is enough to tell (choice)."""
 LAPS = 2
 """Laps that count, of which each bend's better pass: who is careful in one lap need not be in the other."""
 BEST = 0.75
@@ -31,12 +35,23 @@ COLD = 15.0
 that much (choice)."""
 
 
+@dataclass(slots=True, frozen=True)
+class Bend:
+    """A bend that the reference took at its limit: from `begins` to `ends`, parts of the way round, pulling `most`
+    m/s^2 at `place` m, where it had `speed` m/s."""
+
+    begins: float
+    ends: float
+    most: float
+    place: float
+    speed: float
+
+
 class Day:
     """Holds the grip of the last laps against that of the reference, bend by bend."""
 
     def __init__(self, reference: GridLap) -> None:
-        self._bends: list[tuple[float, float, float]] = []
-        """begins, ends (parts of the way round), and the reference's m/s^2 across"""
+        self._bends: list[Bend] = []
         self._laps: deque[Floats] = deque(maxlen=LAPS)
         seen = forces(reference)
         if seen is not None:
@@ -47,14 +62,27 @@ class Day:
         seen = forces(lap)
         if seen is not None and len(self._bends) >= ENOUGH:
             part = np.linspace(0.0, 1.0, len(seen.across))
-            shown = [float(seen.across[(part >= a) & (part <= b)].max()) / most for a, b, most in self._bends]
+            bends = self._bends
+            shown = [
+                float(seen.across[(part >= bend.begins) & (part <= bend.ends)].max()) / bend.most for bend in bends
+            ]
             self._laps.append(np.array(shown))
 
     def grip(self) -> float | None:
         """Today's grip as a share of the reference's; None as long as it cannot be told."""
-        if len(self._laps) < LAPS:
+        if not self._laps:
             return None
-        return float(np.quantile(np.max(self._laps, axis=0), BEST))
+        grip = float(np.quantile(np.max(self._laps, axis=0), BEST))
+        return grip if len(self._laps) == LAPS or grip < 1.0 - CLEARLY else None
+
+    def plainly_less(self, tape: Tape, progress: float) -> bool:
+        """Whether the running lap of `tape`, at `progress` m, is so slow in its bends so far that its day is poorer.
+
+        On the same line grip goes with the square of the speed. Nobody leaves a tenth of it in each of three bends.
+        """
+        speeds = [(tape.value_at("speed", bend.place), bend.speed) for bend in self._bends if bend.place < progress]
+        shares = [(own / there) ** 2 for own, there in speeds if own is not None]
+        return len(shares) >= ENOUGH and float(np.quantile(shares, BEST)) < 1.0 - CLEARLY
 
     def poorer(self) -> float | None:
         """`grip`, where it is so much less that the reference is of another day; else None."""
@@ -62,7 +90,7 @@ class Day:
         return grip if grip is not None and grip < 1.0 - POORER else None
 
 
-def _at_limit(lap: GridLap, seen: Forces) -> list[tuple[float, float, float]]:
+def _at_limit(lap: GridLap, seen: Forces) -> list[Bend]:
     shown = GripShown()
     shown.add(lap)
     envelope = shown.envelope()
@@ -76,7 +104,8 @@ def _at_limit(lap: GridLap, seen: Forces) -> list[tuple[float, float, float]]:
     for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         most = a + int(seen.across[a:b].argmax())
         if seen.across[most] >= AT_LIMIT * limit[most]:
-            bends.append((a / last, (b - 1) / last, float(seen.across[most])))
+            place, speed = float(most * lap.step), float(seen.speed[most])
+            bends.append(Bend(a / last, (b - 1) / last, float(seen.across[most]), place, speed))
     return bends
 
 

@@ -12,7 +12,7 @@ LISTEN = 2.0
 EITHER = {
     "position": (("lap_distance",), ("x", "y")),
     "road": (("edge_left", "edge_right"), ("x", "y")),
-    "steering": (("steer",), ("yaw_rate",)),
+    "turning": (("yaw_rate",), ("ay",)),
 }
 """Needs that one group of channels or another meets."""
 

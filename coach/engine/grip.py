@@ -61,7 +61,9 @@ COASTS = 0.5
 SOME = 3
 """Times of rolling free that make a median worth having."""
 FASTEST = 130
-"""m/s: as far as the limits are laid out, every 1 m/s."""
+"""m/s: as far as the limits are laid out, every 1 m/s; a source that sends more has stumbled."""
+TIGHTEST = 1.0
+"""1/m: no car turns tighter than round itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,8 @@ def forces(lap: GridLap) -> Forces | None:
     curvature = path_curvature(_without_shocks(lap))
     if curvature is None:
         return None
-    speed = _speed(lap)
+    curvature = np.nan_to_num(np.clip(curvature, -TIGHTEST, TIGHTEST))
+    speed = np.clip(_speed(lap), 0.0, float(FASTEST))
     time = lap.time
     before, after = np.maximum(time - WINDOW, time[0]), np.minimum(time + WINDOW, time[-1])
     along = (np.interp(after, time, speed) - np.interp(before, time, speed)) / np.maximum(after - before, 1e-6)

@@ -37,11 +37,12 @@ class Part:
 class Bounds:
     """The fixed places of one corner in the ledger, m, rising; the first ones are negative where it lies over the line.
 
-    `approach` is the exit of the corner before, `braking` `LEAD` s before the mark's brake point, `end` the end of the
-    straight behind the corner.
+    `behind` is the last apex of the corner before, `approach` its exit, `braking` `LEAD` s before the mark's brake
+    point, `end` the end of the straight behind the corner.
     """
 
     mark: CornerMark
+    behind: float
     approach: float
     braking: float
     entry: float
@@ -105,17 +106,19 @@ def _bounds(corners: list[CornerMark], reference: GridLap) -> tuple[Bounds, ...]
         entry = min(_before(mark.entry, exit_, length), apex)
         begins = min(_before(mark.brake, exit_, length), entry)
         placed.append((mark, begins, entry, apex, exit_))
-    starts, approaches = [], []
+    starts, approaches, apexes = [], [], []
     for index, (_, begins, _, apex, _) in enumerate(placed):
         earlier = placed[index - 1][4] - (length if index == 0 else 0.0)
         lead = max(_lead(reference, begins), begins - LEAD_SHARE * (begins - earlier))
         starts.append(min(max(lead, earlier), apex))
         approaches.append(min(earlier, starts[-1]))
+        apexes.append(min(placed[index - 1][3] - (length if index == 0 else 0.0), approaches[-1]))
     bounds = []
     for index, (mark, _, entry, apex, exit_) in enumerate(placed):
         braking, last = starts[index], index == len(placed) - 1
         following = starts[(index + 1) % len(placed)] + (length if last else 0.0)
-        bounds.append(Bounds(mark, approaches[index], braking, max(entry, braking), apex, exit_, max(exit_, following)))
+        end = max(exit_, following)
+        bounds.append(Bounds(mark, apexes[index], approaches[index], braking, max(entry, braking), apex, exit_, end))
     return tuple(bounds)
 
 

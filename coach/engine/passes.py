@@ -16,7 +16,7 @@ from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import STANDING, Tape
 from coach.vocabulary.events import Event, Fault
 
-PATIENCE = 1.0
+PATIENCE = 0.8
 """s after the exit that a pass waits for what a family still has to see."""
 STUCK = 15.0
 """s after which a car that had an incident is not expected at the corner's exit any more."""
@@ -35,7 +35,7 @@ class Now:
     before: Tape | None
     before_length: float
     flying: bool
-    """neither a standing start, an out-lap nor a lap joined on the way"""
+    """marks can be held against it: neither a standing start, an out-lap nor a lap joined on the way, on warm tyres"""
     quiet: bool
     """in the pits or otherwise not to be judged"""
 
@@ -141,7 +141,7 @@ class PassWatcher:
 
     def _cut(self, now: Now, index: int) -> CornerPass | None:
         bounds = self._bounds[index]
-        for begins in (max(bounds.approach, bounds.braking - APPROACH), bounds.braking):
+        for begins in (max(bounds.behind, bounds.braking - APPROACH), bounds.braking):
             own = from_tapes(now.before, now.before_length, now.tape, begins, now.progress)
             if own is not None:
                 break

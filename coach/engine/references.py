@@ -15,6 +15,7 @@ from coach.engine.laps import ClosedLap
 from coach.engine.patchwork import Patchwork
 from coach.engine.start import CHOICES, EngineStart
 from coach.engine.stretch import Stretch
+from coach.engine.tape import Tape
 
 MEANINGFUL = 0.001
 """of the lap time: a made lap that is quicker by less than this tenth of a second in 100 stays as it is, so that marks
@@ -94,6 +95,17 @@ class References:
         """The start's reference is of another circuit."""
         self._fixed = self._day = self.pace = None
 
+    def another_day(self, tape: Tape, progress: float, driver: str | None, wetness: float | None) -> bool:
+        """Whether the running lap shows already that its day has less grip than the reference's."""
+        if self._fixed is None or not self._same_hands(driver, wetness):
+            return False
+        return self._today(self._fixed).plainly_less(tape, progress)
+
+    def _today(self, reference: GridLap) -> Day:
+        if self._day is None:
+            self._day = Day(reference)
+        return self._day
+
     def learn(self, driven: Driven, current: Course | None, known: Circuit | None) -> News:
         """What a whole lap changes. `current`: the course of the reference in use; `known`: the map so far."""
         lap, news = driven.lap, News()
@@ -115,22 +127,21 @@ class References:
 
     def _look_at_the_day(self, driven: Driven, known: Circuit | None, news: News) -> None:
         assert self._fixed is not None
-        if self._day is None:
-            self._day = Day(self._fixed)
+        day = self._today(self._fixed)
         if driven.fair and not driven.cold:
-            self._day.add(driven.lap)
-        grip = self._day.poorer()
-        if grip is None or self.best is None or not self._same_hands(driven):
+            day.add(driven.lap)
+        grip = day.poorer()
+        if grip is None or self.best is None or not self._same_hands(driven.driver, driven.wetness):
             return
         self.drop()
         news.course, news.origin, news.today = read_course(self.best, known), "this session", True
         text = f"{round(100 * (1 - grip))} % less grip than in the reference: your own laps of today count from now on"
         news.advice.append((text, {"grip": grip}))
 
-    def _same_hands(self, driven: Driven) -> bool:
+    def _same_hands(self, driver: str | None, wetness: float | None) -> bool:
         """Whether less grip can be the day's: another driver may just use less of it, unless the road is wet."""
-        wet = driven.wetness is not None and driven.wetness >= WET
-        return wet or not self._driver or not driven.driver or self._driver == driven.driver
+        wet = wetness is not None and wetness >= WET
+        return wet or not self._driver or not driver or self._driver == driver
 
     def _make_grip_lap(self, driven: Driven, current: Course | None, known: Circuit | None, news: News) -> None:
         """From the first whole lap on, clean or not quite; on the line of the best clean lap once there is one."""

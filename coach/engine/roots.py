@@ -33,19 +33,21 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
     "late_throttle": ("coasting", "narrow_exit", "over_slowed", "early_upshift", "throttle_lift", "wheelspin"),
     "throttle_lift": ("coasting", "narrow_exit", "rear_step_out", "late_throttle", "early_upshift", "late_upshift"),
     "wheelspin": ("throttle_lift", "rear_step_out", "spin", "off_track", "late_throttle", "early_upshift"),
-    "narrow_entry": (*_WIDE, "early_turn_in", "late_turn_in", "coasting", "early_braking", "wheelspin"),
-    "narrow_exit": ("throttle_lift", "late_throttle", "over_slowed", "missed_apex"),
+    "narrow_entry": (*_WIDE, "early_turn_in", "late_turn_in", "coasting", "early_braking", "soft_braking", "wheelspin"),
+    "narrow_exit": ("throttle_lift", "late_throttle", "over_slowed", "missed_apex", "early_braking", "soft_braking"),
     "missed_apex": ("narrow_exit", "throttle_lift", "late_throttle", "off_track", "coasting"),
     "rear_step_out": (*_SLIDE, "wheelspin", "coasting", "narrow_exit", "lock_up"),
     "spin": ("off_track", "late_throttle", "coasting", "throttle_lift", "over_slowed", "lock_up", "missed_apex"),
-    "off_track": ("rear_step_out", "spin", "late_throttle", "throttle_lift", "coasting", "narrow_exit", "missed_apex"),
+    "off_track": ("rear_step_out", "spin", "late_throttle", "throttle_lift", "coasting", "over_slowed"),
     "early_upshift": (),
     "late_upshift": (),
 }
 """What may come of each fault in the same pass (common practice)."""
 
-_OVER_THE_TOP = ("spin", "off_track")
-"""What happened to the car whoever began it: its own root where nothing else is plainly before it."""
+TOLD_ANYWAY = ("spin", "off_track")
+"""What spoils a lap is told whatever it came from, beside its root."""
+AWARE = {"off_track": 2.0}
+"""s before it begins that a driver sees it come, and lifts or steers for it (choice)."""
 
 
 def roots(findings: list[Finding]) -> list[Finding]:
@@ -65,20 +67,25 @@ def roots(findings: list[Finding]) -> list[Finding]:
         if cause is not None and not _explains(finding, cause):
             heads.remove(finding)
             below[id(cause)] += [finding, *below.pop(id(finding))]
-    heads.sort(key=lambda f: -f.strength)
+    heads.sort(key=lambda f: (f.fault not in TOLD_ANYWAY, -f.strength))
     kept = heads[:1] + [head for head in heads[1:MOST] if head.strength >= SECOND]
     for finding in heads:
         if finding not in kept:
             below[id(kept[0])] += [finding, *below.pop(id(finding))]
+    told = [effect for finding in kept for effect in below[id(finding)] if effect.fault in TOLD_ANYWAY]
     for finding in kept:
         effects = below[id(finding)]
         finding.also = tuple(dict.fromkeys((*finding.also, *(e.fault for e in effects if e.fault != finding.fault))))
         touched = set(finding.phases).union(*(e.phases for e in effects))
         finding.phases = tuple(p for p in ("braking", "entry", "exit", "straight") if p in touched)
-    return kept
+    names = {finding.fault for finding in kept}
+    return kept + [finding for finding in told if finding.fault not in names]
 
 
 def _explains(cause: Finding, effect: Finding) -> bool:
     if cause.fault == effect.fault:
         return True
-    return effect.fault in FOLLOWS[cause.fault] and cause.origin <= effect.origin + SLACK
+    if cause.fault in effect.not_from:
+        return False
+    begins = cause.origin - AWARE.get(cause.fault, 0.0)
+    return effect.fault in FOLLOWS[cause.fault] and begins <= effect.origin + SLACK

@@ -61,6 +61,7 @@ class Session:
         self._fixed = fits
         self._references = References(start, fits)
         self._warmth = Warmth(start.warm if fits else None)
+        self._wetness: float | None = None
         self._course: Course | None = None
         """the lap that the map was read from: the reference, or, before there is one, any whole lap"""
         self._clock: DeltaClock | None = None
@@ -145,6 +146,7 @@ class Session:
             self._where.gap()
         sample = self._speedometer.fill(sample)
         self._warmth.watch(sample)
+        self._wetness = sample.wetness
         events += self._detectors.watch(sample, keeper.number)
         events += self._pedals.watch(sample, verdict.step, keeper.number)
         if self._pause(sample, events):
@@ -328,16 +330,23 @@ class Session:
     def _now(self, t: float) -> Now:
         keeper = self._keeper
         why = keeper.conduct.why
+        progress = keeper.progress if keeper.progress is not None else 0.0
         return Now(
             t=t,
             lap=keeper.number,
             tape=keeper.tape,
-            progress=keeper.progress if keeper.progress is not None else 0.0,
+            progress=progress,
             before=self._before,
             before_length=self._before_length,
-            flying=keeper.start is not None and keeper.conduct.flying and not self._warmth.cold,
+            flying=keeper.start is not None and keeper.conduct.flying and self._comparable(keeper.tape, progress),
             quiet="pit" in why or "paused" in why,
         )
+
+    def _comparable(self, tape: Tape, progress: float) -> bool:
+        """Whether marks can be held against what is driven: on warm tyres, on a day like the reference's."""
+        if self._warmth.cold:
+            return False
+        return not self._references.another_day(tape, progress, self.driver, self._wetness)
 
     def _now_of(self, closed: ClosedLap) -> Now:
         why = set(closed.why_not)
@@ -348,7 +357,7 @@ class Session:
             progress=closed.length,
             before=self._before,
             before_length=self._before_length,
-            flying=closed.start is not None and closed.flying and not self._warmth.cold,
+            flying=closed.start is not None and closed.flying and self._comparable(closed.tape, closed.length),
             quiet="pit" in why or "paused" in why,
         )
 

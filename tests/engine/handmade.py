@@ -38,7 +38,7 @@ def stretch(seconds: float, rate: float = 60.0, speed: Of = 20.0, start: float =
 
 def bounds(braking: float, entry: float, apex: float, exit_: float, end: float, linked: bool = False) -> Bounds:
     mark = CornerMark(1, "left", braking, entry, apex, exit_, (apex,), linked)
-    return Bounds(mark, braking, braking, entry, apex, exit_, end)
+    return Bounds(mark, braking, braking, braking, entry, apex, exit_, end)
 
 
 def corner_pass(

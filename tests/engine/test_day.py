@@ -13,6 +13,7 @@ from coach.engine.engine import Engine
 from coach.engine.lap import GridLap
 from coach.engine.start import EngineStart
 from coach.engine.study import study
+from coach.engine.tape import Tape
 from coach.vocabulary.events import Advice, Event, Fault, Reference
 from coach.vocabulary.sample import Sample, Tread
 from tests.engine.drives import only, run_through, samples, told
@@ -78,8 +79,10 @@ def test_grip_is_read_from_the_bends(share: float, poorer: bool) -> None:
     lap = known().reference
     assert lap is not None
     day = Day(lap)
-    for _ in range(LAPS):
-        assert day.grip() is None
+    assert day.grip() is None
+    day.add(slowed(lap, share))
+    assert (day.grip() is not None) is (share < 0.9)  # one lap tells only what is plain
+    for _ in range(LAPS - 1):
         day.add(slowed(lap, share))
     assert day.grip() == pytest.approx(share, abs=0.01)
     assert (day.poorer() is not None) is poorer
@@ -100,6 +103,23 @@ def test_a_driver_who_leaves_grip_in_some_bends_has_no_poor_day() -> None:
     assert day.poorer() is None
 
 
+@pytest.mark.parametrize(("share", "less"), [(0.97, False), (0.92, False), (0.86, True)])
+def test_three_bends_tell_what_is_plain(share: float, less: bool) -> None:
+    lap = known().reference
+    assert lap is not None
+    day, tape = Day(lap), Tape()
+    limits = [bend.place for bend in day._bends]
+    told_at = []
+    for place, t, speed in zip(
+        lap.distance, slowed(lap, share).time, slowed(lap, share).channels["speed"], strict=True
+    ):
+        tape.append(float(t), float(place), Sample(float(t), speed=float(speed)))
+        if day.plainly_less(tape, float(place)):
+            told_at.append(float(place))
+    assert bool(told_at) is less
+    assert not less or limits[2] <= told_at[0] <= limits[2] + 2.0
+
+
 def test_nothing_is_said_of_a_reference_without_bends() -> None:
     straight = grid_lap(1000.0, 20.0, speed=[50.0] * 1001, yaw_rate=[0.0] * 1001)
     day = Day(straight)
@@ -118,6 +138,10 @@ def test_a_wet_day_is_said_once_and_judged_by_its_own_laps() -> None:
     assert {event.origin for event in references[1:]} == {"this session"}
     own = engine.session
     assert own is not None and own.reference is own.best
+    # Three bends at the limit were enough to hold no more marks against the lap (lap 1 is a standing start).
+    assert engine.session is not None and engine.session.circuit is not None
+    known_by = sorted(mark.exit for mark in engine.session.circuit.coached)[3]
+    assert [f for f in only(events, Fault) if f.distance > known_by] == []
     # From then on a plain lap shows nothing.
     assert [f for f in only(events, Fault) if f.t > said[0].t] == []
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from coach.engine.detectors import Detectors
+from coach.engine.detectors import EITHER, Detectors
 from coach.engine.faults import FAMILIES
 from coach.vocabulary.events import Detector
 from coach.vocabulary.faults import FAULTS
@@ -30,7 +30,7 @@ def plain() -> list[Sample]:
 def test_families_judge_faults_of_the_contract_by_channels_of_the_contract() -> None:
     faults = [fault for family in FAMILIES for fault in family.faults]
     assert len(set(faults)) == len(faults) and set(faults) <= set(FAULTS)
-    assert {need for family in FAMILIES for need in family.needs} <= {*CHANNELS, "position"}
+    assert {need for family in FAMILIES for need in family.needs} <= {*CHANNELS, *EITHER}
 
 
 def test_a_source_that_sends_all_hears_nothing(plain: list[Sample]) -> None:
@@ -42,12 +42,16 @@ def test_a_family_without_a_channel_is_off_and_says_so_once(plain: list[Sample],
     for channel in family.needs:  # type: ignore[attr-defined]
         if channel == "position":
             continue
-        gone = WITHOUT_SPEED if channel == "speed" else (channel,)
+        groups = EITHER.get(channel, ((channel,),))
+        gone = WITHOUT_SPEED if channel == "speed" else tuple(name for group in groups for name in group)
         told_ = heard([replace(s, **dict.fromkeys(gone)) for s in plain])  # type: ignore[arg-type]
         mine = [d for d in told_ if d[1] in family.faults]  # type: ignore[attr-defined]
         assert [(name, on) for _, name, on, _ in mine] == [(f, False) for f in family.faults]  # type: ignore[attr-defined]
         assert all(t == pytest.approx(2.0, abs=0.05) for t, *_ in mine), "after two seconds of listening"
-        assert {lacks for *_, lacks in mine} <= set(family.needs)  # type: ignore[attr-defined]
+        known = (EITHER.get(need, ((need,),)) for need in family.needs)  # type: ignore[attr-defined]
+        assert {lacks for *_, lacks in mine} <= {
+            ", or ".join(" and ".join(group) for group in groups) for groups in known
+        }
 
 
 def test_a_channel_that_comes_later_switches_on(plain: list[Sample]) -> None:

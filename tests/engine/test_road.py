@@ -76,5 +76,5 @@ def test_edges_or_positions_are_needed_and_it_is_said_so() -> None:
     assert lacking(speed=20.0)["missed_apex"] == lacking(edge_left=3.0)["missed_apex"] == expected
     for sent in ({"edge_left": 3.0, "edge_right": 4.0}, {"x": 1.0, "y": 2.0}):
         assert "missed_apex" not in lacking(**sent)
-        assert lacking(**sent)["late_turn_in"] == "steer, or yaw_rate"
+        assert lacking(**sent)["late_turn_in"] == "yaw_rate, or ay"
     assert "late_turn_in" not in lacking(x=1.0, y=2.0, yaw_rate=0.1)

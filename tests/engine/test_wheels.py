@@ -239,7 +239,7 @@ def test_the_built_in_car_locks_and_spins_where_it_is_told_to(car: str) -> None:
     locks, spins = follow(LockWatch(), samples), follow(WheelspinWatch(), samples)
     assert [corner_ahead(f.distance) for _, f in locks] == [1, 3]
     for (at, finding), planted in zip(locks, (0.5, 0.35), strict=True):
-        assert finding.size == pytest.approx(planted, abs=0.06)
+        assert planted - 0.02 < finding.size < planted + 0.1, "the foot goes a little too far"
         assert finding.evidence["wheel"].startswith("front")
         assert at - finding.begins < 1.1
     assert [corner_begun(f.distance) for _, f in spins] == [8, 12]

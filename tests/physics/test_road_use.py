@@ -7,12 +7,14 @@ acceleration goes with the root of the radius.
 
 from __future__ import annotations
 
-from math import cos, radians, sin, sqrt
+from math import cos, pi, radians, sin, sqrt
 
+import numpy as np
 import pytest
 
 from coach.engine.faults.line import LineFamily
 from coach.engine.faults.room import at_apex, at_entry, at_exit, room_of
+from coach.engine.faults.turning import TurnInFamily
 from coach.engine.ledger import Bounds
 from coach.engine.stretch import Stretch
 from tests.engine.handmade import bounds, corner_pass, stretch
@@ -82,3 +84,51 @@ def test_the_middle_of_the_road_leaves_half_of_it_everywhere(degrees: float, arc
     found = LineFamily().judge(corner_pass(own, reference, where))
     assert [f.fault for f in found] == ["narrow_entry", "narrow_exit", "missed_apex"]
     assert [f.size for f in found] == pytest.approx([WIDTH / 2] * 3, abs=0.03)
+
+
+def moved(degrees: float, late: float) -> Stretch:
+    """The widest arc begun `late` m later: the same arc moved along the straight, seen along the middle of the road."""
+    turn, big, middle = radians(degrees), radius(degrees), INNER + WIDTH / 2
+    x0, y0 = (INNER - big) * sin(turn / 2), (big - INNER) * cos(turn / 2)
+    straight, arc = np.linspace(-220.0, 0.0, 4000)[:-1], np.linspace(0.0, turn, 4000)
+    heading = np.concatenate([0.0 * straight, arc, turn + 0.0 * straight])
+    way = np.concatenate([straight, 0.0 * arc, -straight[::-1]])
+    x = x0 + late + big * np.sin(heading) + way * np.cos(heading)
+    y = y0 - big * np.cos(heading) + way * np.sin(heading)
+    angle = np.arctan2(x, -y) % (2 * pi)
+    ahead, behind = x * cos(turn) + y * sin(turn), x < 0.0  # along the way out, and not yet in the bend
+    out = ~behind & (ahead > 0.0) & (angle > turn)
+    room = np.where(behind, -y, np.where(out, x * sin(turn) - y * cos(turn), np.hypot(x, y))) - INNER
+    place = BEFORE + np.where(behind, x, np.where(out, middle * turn + ahead, middle * angle))
+
+    def of(values: np.ndarray, t: float) -> float:
+        return float(np.interp(20.0 * t, place, values))
+
+    return stretch(
+        20.0,
+        100.0,
+        20.0,
+        edge_left=lambda t: of(room, t) + CAR / 2,
+        edge_right=lambda t: WIDTH - of(room, t) + CAR / 2,
+        yaw_rate=lambda t: (of(heading, t + 0.005) - of(heading, t - 0.005)) / 0.01,
+    )
+
+
+@pytest.mark.parametrize("late", [6.0, 8.0])
+@pytest.mark.parametrize("degrees", [60.0, 90.0])
+def test_the_same_arc_begun_later_misses_the_apex_by_its_geometry(degrees: float, late: float) -> None:
+    _, where = driven(degrees, widest=True)
+    big, off = radius(degrees), radius(degrees) - INNER
+    missed = big - sqrt(off**2 - 2 * late * off * sin(radians(degrees) / 2) + late**2) - INNER  # law of cosines
+    assert missed == pytest.approx(late * sin(radians(degrees) / 2), rel=0.12)
+    p = corner_pass(moved(degrees, late), moved(degrees, 0.0), where)
+    (found,) = TurnInFamily().judge(p)
+    assert found.fault == "late_turn_in" and found.size == pytest.approx(late, abs=0.6)
+    miss = next(f for f in LineFamily().judge(p) if f.fault == "missed_apex")
+    assert miss.size == pytest.approx(missed, abs=0.05)
+
+
+def test_the_same_arc_begun_in_the_same_place_is_the_reference() -> None:
+    _, where = driven(90.0, widest=True)
+    p = corner_pass(moved(90.0, 0.0), moved(90.0, 0.0), where)
+    assert TurnInFamily().judge(p) == LineFamily().judge(p) == []

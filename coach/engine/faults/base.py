@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Protocol
 
-from coach.engine.faults.pedals import Throttle, way_to_power
+from coach.engine.faults.pedals import Throttle, lateral_at_slowest, way_to_power
 from coach.engine.gearing import Gearing
 from coach.engine.ledger import Bounds
 from coach.engine.losses import Losses
@@ -78,6 +78,16 @@ class CornerPass:
         """The reference's value or what its driver usually did, whichever is smaller."""
         return min(there, self.usual.get((self.corner, feature), there))
 
+    def grip_used(self) -> float | None:
+        """The lateral acceleration about the slowest place as a share of the target's; None where it is not known.
+
+        Who goes slower round the same line uses less of it, who is slow because of a tighter line as much.
+        """
+        if self.target is None:
+            return None
+        pulls = [lateral_at_slowest(rows, self.bounds.entry, self.bounds.exit) for rows in (self.own, self.target)]
+        return pulls[0] / pulls[1] if pulls[1] > 0.0 else None
+
     def way(self, rows: Stretch) -> Throttle:
         """How throttle came back in `rows`, the own or the reference's; read once a pass."""
         key = id(rows)
@@ -107,6 +117,8 @@ class Finding:
     cost: float | None = None
     also: tuple[str, ...] = ()
     since: float | None = None
+    not_from: tuple[str, ...] = ()
+    """faults that are seen not to be its cause, though they might have been"""
 
     @property
     def origin(self) -> float:

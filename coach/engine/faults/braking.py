@@ -92,6 +92,7 @@ class BrakingFamily:
         return None
 
     def _soft(self, p: CornerPass, own: Braking) -> Finding | None:
+        """Softer than shown; who comes slower has less to slow from, by the square of the speed."""
         if own.seconds < LONG:
             return None
         there = None if p.reference is None or not p.by_marks else braking_of(p, p.reference)
@@ -102,6 +103,9 @@ class BrakingFamily:
             if known is None:
                 return None
             shown = known
+        arrives = None if p.reference is None or there is None else p.reference.value_at("speed", own.begins[1])
+        if arrives is not None and own.speed < arrives:
+            shown *= (own.speed / arrives) ** 2
         less = shown - own.hardest
         allowed = max(SOFT * shown, BAND * p.spread(HARDEST, PRIOR_SOFT * shown))
         if less <= allowed:
@@ -113,5 +117,5 @@ class BrakingFamily:
 
 
 def braking_of(p: CornerPass, rows: Stretch) -> Braking | None:
-    """The braking for this corner: from the exit of the corner before to the last apex."""
-    return braking(rows, p.bounds.approach, p.bounds.apex)
+    """The braking for this corner: from the last apex of the corner before to its own last apex."""
+    return braking(rows, p.bounds.behind, p.bounds.apex)

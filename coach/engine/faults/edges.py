@@ -26,6 +26,8 @@ APART = 3.0
 (choice)."""
 HAIR = 1e-9
 """s, so that 0.1 s of samples at 10 or 20 a second are 0.1 s."""
+PLAIN = 2.0
+"""Strength at least: nothing at all is allowed beyond the edge, so that no lesser fault hides it (choice)."""
 PHASES = ("entry", "exit", "straight")
 """What it touches: wherever it was, speed and line are lost from there on."""
 
@@ -50,12 +52,14 @@ class EdgeWatch:
         self._by = ""
         self._ended: float | None = None
         """s: when the car was last out in an excursion that was told"""
+        self._off_lap = False
+        """one was told on this lap: that it does not count, said late, is no news"""
 
     def reset(self) -> None:
         """What was going on is over; whether the lap counts is asked anew."""
         self._line.forget()
         self._valid = None
-        self._ended = None
+        self._ended, self._off_lap = None, False
         self._forget()
 
     def watch(self, sample: Sample, progress: float, shown: Shown) -> list[Finding]:
@@ -63,8 +67,10 @@ class EdgeWatch:
         t, speed = sample.t, sample.speed
         moved = self._line.crossed(progress, (speed or 0.0) * (t - self._t))
         self._t = t
-        if moved and self._since is not None:
-            self._since = (self._since[0], self._since[1] - moved)
+        if moved:
+            self._off_lap = False
+            if self._since is not None:
+                self._since = (self._since[0], self._since[1] - moved)
         out, beyond, side = _beyond(sample)
         if speed is not None and speed < STANDING:
             out = False
@@ -74,7 +80,7 @@ class EdgeWatch:
         if out and self._ended is not None and t - self._ended < APART:
             self._ended = t
             return []
-        if spoilt and self._since is None and self._ended is not None and t - self._ended < APART:
+        if spoilt and self._since is None and (self._off_lap or (self._ended is not None and t - self._ended < APART)):
             return []
         return self._follow(t, progress, out, beyond, side, spoilt)
 
@@ -102,9 +108,9 @@ class EdgeWatch:
         assert self._since is not None
         begins, distance = self._since
         evidence = {"side": self._side or None, "by": self._by}
-        strength = 1.0 + 2.0 * self._furthest / CAR_WIDTH
+        strength = PLAIN + 2.0 * self._furthest / CAR_WIDTH
         finding = Finding("off_track", distance, begins, self._furthest, "m", PHASES, evidence, strength)
-        self._ended = t
+        self._ended, self._off_lap = t, True
         self._forget()
         return finding
 

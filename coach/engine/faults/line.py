@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
+from coach.engine.faults.braking import braking_of
 from coach.engine.faults.room import Nearest, Room, at_apex, at_entry, at_exit, outside, room_of
 
 LEAST, MOST = 1.1, 2.0
@@ -36,6 +37,9 @@ BACK_OUT, SAME, JUST = 120.0, 0.7, 10.0
 before that exit where the last corner's direction is read (choice)."""
 DRIVEN = 0.85
 """of the reference's exit speed: a car slower than that was held up, and needs no road at the exit."""
+
+AS_HARD = 0.95
+"""of the target's lateral acceleration: a car that turns as hard is slow for its line, not for its driver's caution."""
 
 FEATURES = {"narrow_entry": "entry_gap", "narrow_exit": "exit_gap", "missed_apex": "apex_gap"}
 """What is measured for each fault: the least room, m."""
@@ -182,14 +186,19 @@ def _deviation(p: CornerPass, room: Room, side: int, row: int) -> float | None:
 def _finding(p: CornerPass, room: Room, fault: str, unused: Unused) -> Finding:
     side = -outside(p) if fault == "missed_apex" else outside(p)
     row = p.own.index(unused.own.place)
-    first = p.own.index(p.bounds.apex if fault == "narrow_exit" else p.bounds.approach)
+    since = p.bounds.apex if fault == "narrow_exit" else p.bounds.approach
+    first = p.own.index(max(since, unused.own.place - BACK_OUT))
     while row > first:  # back to where it began to be too much
         off = _deviation(p, room, side, row - 1)
         if off is None or off <= unused.allowed:
             break
         row -= 1
     evidence = {"unused": unused.size, "allowed": unused.allowed}
+    used, own = p.grip_used(), braking_of(p, p.own)
     if room.by_edges:
         evidence |= {"gap": unused.own.gap, "reference_gap": unused.there}
     place, size = unused.own.place, unused.size
-    return Finding(fault, place, p.own.t[row], size, "m", PHASES, evidence, size / unused.allowed)
+    found = Finding(fault, place, p.own.t[row], size, "m", PHASES, evidence, size / unused.allowed)
+    if used is not None and used >= AS_HARD and own is not None:
+        found.since = own.begins[0]  # the line asked for that speed, and for brakes to come down to it
+    return found

@@ -15,6 +15,8 @@ SHIFT = 0.3
 """s around a gear change in which a blip or a cut is the gearbox's business."""
 BRAKING = 0.05
 """Brake: above is braking."""
+NEAR = 0.3
+"""s to each side of the slowest place over which the lateral acceleration is read."""
 SAME_BRAKING = 1.0
 """s without brakes after which they belong to something else (choice)."""
 DECELERATION_OVER = 0.3
@@ -152,7 +154,7 @@ class Braking:
 
 
 def braking(rows: Stretch, since: float, until: float) -> Braking | None:
-    """The braking between `since` and `until` m; None where there is none, or it began before `since`.
+    """The braking between `since` and `until` m; None where there is none. Brakes on at `since` are another corner's.
 
     A touch on the way that is not followed by a real braking for this corner within `SAME_BRAKING` s is not its
     beginning.
@@ -160,8 +162,8 @@ def braking(rows: Stretch, since: float, until: float) -> Braking | None:
     t, d, speed = rows.t, rows.d, rows["speed"]
     braked = braking_rows(rows)
     first, last = rows.index(since), min(rows.index(until) + 1, len(rows))
-    if first >= last or braked[first]:
-        return None
+    while first < last and braked[first]:
+        first += 1
     on = [i for i in range(first, last) if braked[i]]
     if not on:
         return None
@@ -193,3 +195,23 @@ def longest(rows: Stretch, states: list[bool], since: int, until: int) -> tuple[
                 best, where = lasted, start
             start = -1
     return best, where
+
+
+def slowest(rows: Stretch, since: float, until: float) -> int | None:
+    """The row of the least speed between two places; None where the car is not seen to move there."""
+    speed = rows["speed"]
+    span = [i for i in range(rows.index(since), min(rows.index(until), len(rows))) if speed[i] > 1.0]
+    return min(span, key=lambda i: speed[i]) if span else None
+
+
+def lateral_at_slowest(rows: Stretch, since: float, until: float) -> float:
+    """m/s^2 of lateral acceleration about the slowest place: sent, else speed times yaw rate; 0 where not known."""
+    row = slowest(rows, since, until)
+    if row is None:
+        return 0.0
+    span = range(rows.index_at_time(rows.t[row] - NEAR), min(rows.index_at_time(rows.t[row] + NEAR) + 1, len(rows)))
+    for pull in ([rows["ay"][i] for i in span], [rows["speed"][i] * rows["yaw_rate"][i] for i in span]):
+        known = [abs(value) for value in pull if value == value]
+        if known:
+            return sum(known) / len(known)
+    return 0.0

@@ -17,12 +17,12 @@ from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.braking import braking_of
-from coach.engine.faults.pedals import CLOSED, braking_rows, longest, near_upshift
+from coach.engine.faults.pedals import CLOSED, braking_rows, longest, near_upshift, slowest
 from coach.engine.stretch import Stretch
 
 BAND = 2.2
 """standard deviations of the driver's own scatter that are no fault (choice)."""
-LEAST_COASTING = 0.22
+LEAST_COASTING = 0.27
 """s: the foot's way from one pedal to the other takes about 0.2 s (choice)."""
 PRIOR_COASTING = 0.07
 """s, standard deviation before the driver's own is known (choice)."""
@@ -37,8 +37,6 @@ LOST = 0.08
 TIGHTER = 0.5
 """of the missing grip: a car that goes slower round the same line needs less by twice the share of its speed; one that
 uses nearly as much drives a tighter line, and the line is its fault."""
-NEAR = 0.3
-"""s to each side of the slowest place over which the lateral acceleration is read."""
 GAINED = 0.005
 """of the exit speed: a gain that pays for a slower corner."""
 
@@ -69,21 +67,29 @@ class CoastingFamily:
         evidence = {"coasted": own[0], "reference": there[0], "allowed": allowed}
         phases = ("braking", "entry") if p.own.d[row] < p.bounds.entry else ("entry", "exit")
         found = Finding("coasting", p.own.d[row], p.own.t[row], longer, "s", phases, evidence, longer / allowed)
-        found.since = self._eased_since(p)
-        if found.since is not None:
-            found.phases = ("braking", "entry", "exit")
+        since = self._rolled_in_since(p, longer)
+        if since is not None:
+            found.since, found.phases = since, ("braking", "entry", "exit")
+            found.not_from = ("early_braking", "soft_braking")
         return [found]
 
     def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
         """The longest coasting of the pass, up to where throttle was due."""
         yield COASTED, _coasted(p, p.own, self._due(p))[0]
 
-    def _eased_since(self, p: CornerPass) -> float | None:
-        """s: who brakes softly and still rolls afterwards has been rolling in since the brakes began."""
+    def _rolled_in_since(self, p: CornerPass, longer: float) -> float | None:
+        """s when the brakes began, where they began early or were soft only because the car was to roll in.
+
+        Braked as hard as ever but e m early, a car has e m to roll at the corner's speed v and coasts e / v at most; who
+        coasts for longer, or brakes softly and still has to coast, has been rolling in since the brakes.
+        """
         own, there = braking_of(p, p.own), None if p.reference is None else braking_of(p, p.reference)
-        if own is None or there is None or own.hardest > (1.0 - EASED) * there.hardest:
+        row = slowest(p.own, p.bounds.entry, p.bounds.exit)
+        if own is None or there is None or row is None:
             return None
-        return own.begins[0]
+        early = max(0.0, there.begins[1] - own.begins[1])
+        eased = own.hardest < (1.0 - EASED) * there.hardest
+        return own.begins[0] if eased or longer > early / p.own["speed"][row] else None
 
     def _due(self, p: CornerPass) -> float:
         """m where the reference picks the throttle up; without one, where the driver does."""
@@ -117,8 +123,8 @@ class SpeedFamily:
         allowed = usual * max(LEAST_SLOW, BAND_SLOW * p.spread(SLOWEST, PRIOR_SLOW))
         mine, theirs = p.own.value_at("speed", p.bounds.exit), p.target.value_at("speed", p.bounds.exit)
         gained = mine is None or theirs is None or mine > (1.0 + GAINED) * theirs
-        share = less / usual
-        if _used(p.own, own[1]) > (1.0 - TIGHTER * 2.0 * share) * _used(p.target, there[1]) > 0.0:
+        used = p.grip_used()
+        if used is not None and used > 1.0 - TIGHTER * 2.0 * less / usual:
             return []
         if less <= allowed or gained or p.beyond(("entry", "exit", "straight")) < LOST:
             return []
@@ -143,19 +149,5 @@ def _coasted(p: CornerPass, rows: Stretch, due: float) -> tuple[float, int]:
 
 def _slowest(p: CornerPass, rows: Stretch) -> tuple[float, int] | None:
     """m/s and row of the least speed from the corner's turn-in to its exit."""
-    speed = rows["speed"]
-    span = [i for i in range(rows.index(p.bounds.entry), min(rows.index(p.bounds.exit), len(rows))) if speed[i] > 1.0]
-    if not span:
-        return None
-    row = min(span, key=lambda i: speed[i])
-    return speed[row], row
-
-
-def _used(rows: Stretch, row: int) -> float:
-    """m/s^2 of lateral acceleration about `row`: sent, else speed times yaw rate; 0 where neither is known."""
-    span = range(rows.index_at_time(rows.t[row] - NEAR), min(rows.index_at_time(rows.t[row] + NEAR) + 1, len(rows)))
-    for pull in ([rows["ay"][i] for i in span], [rows["speed"][i] * rows["yaw_rate"][i] for i in span]):
-        known = [abs(value) for value in pull if value == value]
-        if known:
-            return sum(known) / len(known)
-    return 0.0
+    row = slowest(rows, p.bounds.entry, p.bounds.exit)
+    return None if row is None else (rows["speed"][row], row)

@@ -12,6 +12,7 @@ from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.pedals import BRAKING, COMMITTED, PICKUP_HOLD, Throttle, braking_rows, near_upshift
+from coach.engine.held import held
 from coach.engine.stretch import Stretch
 
 LEAST_LATE = 0.15
@@ -24,6 +25,8 @@ BAND = 2.2
 """standard deviations of the driver's own scatter that are no fault (choice)."""
 LIFTED = 0.35
 """Throttle: a lift goes under it, and lasts until `COMMITTED` is passed again; less is a breath."""
+STAB = 0.1
+"""s over `COMMITTED`: shorter is a blip (choice)."""
 LOW = 0.6
 """Throttle: whose foot is under it has not lifted where another one lifts from more (choice: `COMMITTED` and a bit)."""
 LEAST_LIFT, PRIOR_LIFT = 0.2, 0.06
@@ -55,7 +58,10 @@ class ThrottleFamily:
 
         A bend in which either of them only held part throttle has no pickup to be late with.
         """
-        return [*self._late(p), *self._lift(p)]
+        late, lift = self._late(p), self._lift(p)
+        if late and lift and _touched(p) <= late[0].begins + late[0].evidence["allowed"]:
+            return lift  # the foot came in time, and did not stay
+        return [*late, *lift]
 
     def _late(self, p: CornerPass) -> list[Finding]:
         if not self._judges(p) or p.reference is None:
@@ -69,6 +75,8 @@ class ThrottleFamily:
         if at_place is None:
             return []
         committed = own.committed if own.committed is not None else (p.own.t[-1], p.own.d[-1])
+        if _braked_between(p.own, at_place, committed[0]):
+            return []  # the next corner's brakes came first: what was early there was not late here
         late = committed[0] - at_place
         speed = p.reference.value_at("speed", place) or 20.0
         allowed = max(LEAST_LATE, BAND * p.spread(COMMITTED_AT, PRIOR_PLACE) / max(speed, 5.0))
@@ -109,6 +117,26 @@ class ThrottleFamily:
         return not p.linked or _powers_on(p.reference, p.way(p.reference))
 
 
+def _touched(p: CornerPass) -> float:
+    """s when throttle first passed `COMMITTED` for `STAB` s behind the brakes, whether it stayed or not; else the end.
+
+    Without brakes, when it came back for good.
+    """
+    rows, way = p.own, p.way(p.own)
+    ends = way.committed[0] if way.committed is not None else rows.t[-1]
+    since = _idle_since(rows, ends)
+    if since is None or since < rows.t[min(rows.index(p.bounds.braking), len(rows) - 1)]:
+        return ends
+    throttle, first = rows["throttle"], rows.index_at_time(since) + 1
+    up = held((throttle[i] > COMMITTED for i in range(first, len(rows))), rows.t[first:], STAB)
+    return next((rows.t[first + i] for i, on in enumerate(up) if on), ends)
+
+
+def _braked_between(rows: Stretch, start: float, end: float) -> bool:
+    braked = braking_rows(rows)
+    return any(braked[i] for i in range(rows.index_at_time(start), min(rows.index_at_time(end), len(rows))))
+
+
 def _idle_since(rows: Stretch, until: float) -> float | None:
     """s when the brakes were left for the last time before `until` s; None where there were none."""
     braked = braking_rows(rows)
@@ -119,12 +147,9 @@ def _idle_since(rows: Stretch, until: float) -> float | None:
 def _lifted(p: CornerPass) -> tuple[float, int, int]:
     """s, first row and the row behind the longest lift that begins between committed throttle and the exit."""
     rows = p.own
-    committed = p.way(rows).committed
-    if committed is None:
-        return 0.0, 0, 0
     until = min(rows.index(p.bounds.end), len(rows) - 1)
     throttle, cut, braked = rows["throttle"], near_upshift(rows), braking_rows(rows)
-    best, start = (0.0, 0, 0), rows.index(committed[1])
+    best, start = (0.0, 0, 0), rows.index_at_time(_touched(p))
     while start < min(rows.index(p.bounds.exit), until):
         end = start
         while end < until and throttle[end] < COMMITTED and not cut[end] and not braked[end]:

@@ -2,8 +2,9 @@
 
 The same arc begun d metres later along the straight is the same arc moved d metres on: where it has turned by th it
 lies d sin(th) further out, so the apex is missed by d sin(th), and the exit overrun by as much. Begun earlier, it meets
-the inside edge too soon, and has to be opened behind it. So a turn-in at another place is a choice until the
-apex or the exit shows that it was the wrong one, and only what its own shift explains is put down to it.
+the inside edge too soon, and has to be opened behind it. Where it is begun is read from how the car turns: there a
+tenth of the turning up to the apex is done. A turn-in at another place is a choice until the apex or the exit shows
+that it was the wrong one, and only what its own shift explains is put down to it.
 """
 
 from __future__ import annotations
@@ -18,27 +19,23 @@ from coach.engine.faults.line import left_unused
 from coach.engine.faults.room import room_of
 from coach.engine.stretch import Stretch
 
-STEERED = 0.3
-"""of the corner's steering: from here on the car is being turned in (choice)."""
-FIRM, WITHIN = 0.6, 0.6
-"""of the corner's steering, reached within so many s of the turn-in: who winds the lock on slowly, or in two steps, has
-no turn-in to be early or late with (choice)."""
-PEAK = 0.9
-"""of the rows up to the apex steer less than what counts as the corner's steering: one jerk is not it."""
-HOLD = 0.3
-"""s for which less is steered where the corner is not begun yet: a correction takes the lock off for less."""
-SMOOTH = 0.1
-"""s, half-width of the mean over the steering: hands are not still."""
+BEGUN = 0.1
+"""of what the reference turns up to the apex: from here on the corner is begun. The lock itself says it worse, since it
+is wound on in steps, and taken off and on again (its place scatters by 10 to 20 m in one steady driver's corners where
+this scatters by 1 to 3 m)."""
+BEFORE = 60.0
+"""m before the bend from which turning counts: earlier the car still comes out of another, or crosses the road."""
 LEAST = 0.2
 """s of driving: nearer than this no driver places the turn-in (choice)."""
 PRIOR = 2.0
 """m, standard deviation of the turn-in before the driver's own is known (choice)."""
 BAND = 2.5
 """standard deviations of the driver's own scatter that are no fault."""
-EXPLAINED = 0.5
-"""of what was missed or overrun: so much the shift must explain."""
+EXPLAINED, TOO_MUCH = 0.5, 2.0
+"""of what was missed or overrun: so much the shift must explain; and of a missed apex not more than this, or the car
+was on another arc from the start, and not on the same one later (choice)."""
 SLOWEST = 5.0
-"""m/s: below this yaw rate over speed is noise."""
+"""m/s: below this lateral acceleration over speed is noise."""
 PHASES = ("entry", "exit", "straight")
 
 TURN_IN_AT = "turn_in_at"
@@ -58,7 +55,7 @@ class TurnInFamily:
 
     name: ClassVar[str] = "turn-in"
     faults: ClassVar[tuple[str, ...]] = ("early_turn_in", "late_turn_in")
-    needs: ClassVar[tuple[str, ...]] = ("road", "steering")
+    needs: ClassVar[tuple[str, ...]] = ("road", "turning")
     off_with: ClassVar[str | None] = None
 
     def settled(self, p: CornerPass) -> bool:
@@ -79,7 +76,7 @@ class TurnInFamily:
         allowed = max(LEAST * speed, BAND * p.spread(TURN_IN_AT, PRIOR))
         if size <= allowed:
             return []
-        shift = [f for f in _suffered(p, late, there) if size * sin(min(f.turned, 0.5 * pi)) >= EXPLAINED * f.size]
+        shift = [f for f in _suffered(p, late, there) if _explains(size, late, f)]
         at, begins = min(own, there), p.own.time_at(min(own, there))
         if not shift or begins is None:
             return []
@@ -96,65 +93,28 @@ class TurnInFamily:
 
 
 def turn_in(p: CornerPass, rows: Stretch) -> float | None:
-    """m: the last place before the corner at which less than `STEERED` of its steering was used.
+    """m: where `BEGUN` of what the reference (without one: these rows) turns up to the apex is turned for good.
 
-    Steering is the steering angle, else the curvature that yaw rate and speed show. None where it is wound on
-    slowly, the corner before flows into this one, or nothing tells.
+    None where nothing tells how the car turns, or the corner is not begun there.
     """
     b = p.bounds
-    steering = _steering(p, rows)
-    first, last = rows.index(b.approach), min(rows.index(b.apex) + 1, len(rows))
-    begins = rows.index(b.entry)
-    if steering is None or last - begins < 3:
-        return None
-    ranked = sorted(steering[i] for i in range(begins, last) if steering[i] == steering[i])
-    if not ranked or ranked[-1] <= 0.0:
-        return None
-    peak = ranked[int(PEAK * (len(ranked) - 1))]
-    level = STEERED * peak
-    i = max(range(begins, last), key=lambda j: steering[j] if steering[j] <= peak else -1.0)
-    straight_since: int | None = None
-    while i > first:
-        i -= 1
-        if steering[i] < level:
-            straight_since = i if straight_since is None else straight_since
-            if rows.t[straight_since] - rows.t[i] >= HOLD:
-                firm = steering[straight_since : rows.index_at_time(rows.t[straight_since] + WITHIN)]
-                return _crossed(rows, steering, straight_since, level) if max(firm) >= FIRM * peak else None
-        else:
-            straight_since = None
+    since = max(b.approach, b.entry - BEFORE)
+    level = BEGUN * _turned(rows if p.reference is None else p.reference, since, b.apex)
+    sign, first = 1.0 if b.mark.direction == "left" else -1.0, rows.index(since)
+    heading, t, d = 0.0, rows.t, rows.d
+    for i in range(first + 1, rows.index(b.apex)):
+        before = heading
+        step = sign * _turning(rows, i) * (t[i] - t[i - 1])
+        heading = max(0.0, heading + (step if step == step else 0.0))
+        if before < level <= heading:
+            return d[i - 1] + (level - before) / (heading - before) * (d[i] - d[i - 1])
     return None
 
 
-def _crossed(rows: Stretch, steering: list[float], i: int, level: float) -> float:
-    low, high = steering[i], steering[i + 1]
-    part = (level - low) / (high - low) if high > low else 1.0
-    return rows.d[i] + min(1.0, part) * (rows.d[i + 1] - rows.d[i])
-
-
-def _steering(p: CornerPass, rows: Stretch) -> list[float] | None:
-    """Into the corner positive; by the channel that own and reference both have."""
-    sign = 1.0 if p.bounds.mark.direction == "left" else -1.0
-    other = rows if p.reference is None else p.reference
-    if rows.has("steer") and other.has("steer") and p.own.has("steer"):
-        return _smooth(rows, [sign * value for value in rows["steer"]])
-    if rows.has("yaw_rate", "speed") and other.has("yaw_rate", "speed"):
-        pairs = zip(rows["yaw_rate"], rows["speed"], strict=True)
-        return _smooth(rows, [sign * rate / max(speed, SLOWEST) for rate, speed in pairs])
-    return None
-
-
-def _smooth(rows: Stretch, values: list[float]) -> list[float]:
-    """The mean over `SMOOTH` s to both sides of what was sent."""
-    t, smooth, low, high = rows.t, [], 0, 0
-    for i in range(len(values)):
-        while t[i] - t[low] > SMOOTH:
-            low += 1
-        while high < len(values) and t[high] - t[i] <= SMOOTH:
-            high += 1
-        sent = [value for value in values[low:high] if value == value]
-        smooth.append(sum(sent) / len(sent) if sent else values[i])
-    return smooth
+def _explains(size: float, late: bool, f: Followed) -> bool:
+    moved = size * sin(min(f.turned, 0.5 * pi))
+    same_arc = not late or f.what != "missed_apex" or moved <= TOO_MUCH * f.size
+    return moved >= EXPLAINED * f.size and same_arc
 
 
 def _suffered(p: CornerPass, late: bool, since: float) -> Iterable[Followed]:
@@ -178,10 +138,16 @@ def _suffered(p: CornerPass, late: bool, since: float) -> Iterable[Followed]:
 
 
 def _turned(rows: Stretch, start: float, end: float) -> float:
-    """rad that the path turns from `start` to `end` m: the integral of lateral acceleration over speed."""
-    pull, rate = rows["ay"], rows["yaw_rate"]
-    turned, t, speed = 0.0, rows.t, rows["speed"]
-    for i in range(rows.index(start) + 1, min(rows.index(end) + 1, len(rows))):
-        turning = rate[i] if rate[i] == rate[i] else pull[i] / max(speed[i], SLOWEST)
-        turned += abs(turning) * (t[i] - t[i - 1]) if turning == turning else 0.0
-    return turned
+    """rad that the car turns from `start` to `end` m, whichever way."""
+    t = rows.t
+    steps = (
+        abs(_turning(rows, i)) * (t[i] - t[i - 1])
+        for i in range(rows.index(start) + 1, min(rows.index(end) + 1, len(rows)))
+    )
+    return sum(step for step in steps if step == step)
+
+
+def _turning(rows: Stretch, i: int) -> float:
+    """rad/s, positive to the left: the yaw rate, else lateral acceleration over speed."""
+    rate = rows["yaw_rate"][i]
+    return rate if rate == rate else rows["ay"][i] / max(rows["speed"][i], SLOWEST)

@@ -58,6 +58,9 @@ BIN = 20.0
 PASSES, ENOUGH = 6, 3
 """Passes of a place that are kept, and so many make a habit."""
 
+ROLLS = (0.94, 1.03)
+"""of the car's speed: with all wheels below or above, none slips by `LOCKED` or `SPINS` whatever bend and radius do;
+most samples need no closer look."""
 BRAKING = 0.05
 """Brake pedal that is on."""
 WAIT = 1.0
@@ -158,9 +161,13 @@ class _Wheels:
         self._forget()
 
     def _forget(self) -> None:
-        if self._open is not None or any(self._since):
+        self._rest()
+        self._open = None
+
+    def _rest(self) -> None:
+        """No wheel slips now."""
+        if self._since.count(None) < 4:
             self._since = [None] * 4
-            self._open = None
 
     def _step(self, sample: Sample, progress: float) -> None:
         """Before anything else: what every sample with wheel speeds brings."""
@@ -223,7 +230,7 @@ class LockWatch(_Wheels):
         self._step(sample, progress)
         t, speed = sample.t, sample.speed
         if self._brake < BRAKING or speed < LOCK_SPEED:
-            self._since = [None] * 4
+            self._rest()
         else:
             self._look(sample, t, progress, speed, shown)
         one = self._over(t) if self._open is not None else None
@@ -234,9 +241,10 @@ class LockWatch(_Wheels):
         return [Finding("lock_up", one.distance, one.t, size, "slip", phases, evidence, size / LOCKED)]
 
     def _look(self, sample: Sample, t: float, progress: float, speed: float, shown: Shown) -> None:
-        slips = self._rolling.slips(sample, speed)
+        wheels = sample.wheel_speed
+        slips = None if wheels is None or min(wheels) > ROLLS[0] * speed else self._rolling.slips(sample, speed)
         if slips is None or min(slips) > -LOCKED:
-            self._since = [None] * 4
+            self._rest()
             return
         turning = (sample.yaw_rate or 0.0) * speed
         light = 2 if turning > LEANS else 3 if turning < -LEANS else -1
@@ -268,7 +276,8 @@ class WheelspinWatch(_Wheels):
         self._habits: dict[int, deque[float]] = {}
         """the greatest slip at each place under power, pass by pass"""
         self._place = 0
-        self._most = 0.0
+        self._most: float | None = None
+        """the greatest slip at this place so far; None where there was no power"""
 
     def watch(self, sample: Sample, progress: float, shown: Shown) -> list[Finding]:
         """Takes one sample in. A wheelspin is told when the wheel holds again, or after a second."""
@@ -281,31 +290,26 @@ class WheelspinWatch(_Wheels):
         self._step(sample, progress)
         t, speed = sample.t, sample.speed
         powered = self._throttle >= POWER and self._brake < BRAKING and speed >= SPIN_SPEED
-        slip = 0.0
+        slip = self._look(sample, t, progress, speed) if powered else 0.0
         if not powered:
-            self._since = [None] * 4
-        else:
-            slip = self._look(sample, t, progress, speed)
+            self._rest()
         one = self._over(t) if self._open is not None else None
         found = [] if one is None else self._judged(one, progress)
         place = int(progress / BIN)
         if place != self._place:
-            if self._most > 0.0:
+            if self._most is not None:
                 self._habits.setdefault(self._place, deque(maxlen=PASSES)).append(self._most)
-            self._place, self._most = place, 0.0
-        if slip > self._most:
+            self._place, self._most = place, None
+        if powered and (self._most is None or slip > self._most):
             self._most = slip
         return found
 
     def _look(self, sample: Sample, t: float, progress: float, speed: float) -> float:
-        slips = self._rolling.slips(sample, speed)
-        if slips is None:
-            self._since = [None] * 4
-            return 0.0
-        most = max(slips)
-        if most < SPINS:
-            if self._since.count(None) < 4:
-                self._since = [None] * 4
+        wheels = sample.wheel_speed
+        slips = None if wheels is None or max(wheels) < ROLLS[1] * speed else self._rolling.slips(sample, speed)
+        most = 0.0 if slips is None else max(slips)
+        if slips is None or most < SPINS:
+            self._rest()
             return most
         for wheel, slip in enumerate(slips):
             if slip < SPINS:

@@ -39,10 +39,15 @@ def main() -> int:
         ]
         for _ in _told("references", pool.imap_unordered(make, references), len(references)):
             pass
+        if options.make:
+            for _ in _told("drives", pool.imap_unordered(make, tasks), len(tasks)):
+                pass
+            return 0
         done = list(_told("drives", pool.imap(work, tasks), len(tasks)))
     kinds = {job.name: job.kind for job in jobs}
     for variant, scores in zip(variants, zip(*done, strict=True), strict=True):
-        _print(str(variant), [s for s in scores if kinds[s.name] != "others"], variant is variants[0])
+        if judged := [s for s in scores if kinds[s.name] != "others"]:
+            _print(str(variant), judged, variant is variants[0])
         others = [s for s in scores if kinds[s.name] == "others"]
         if others and variant is variants[0]:
             print(f"\nKinds that a judge does not plant\n\n{tables.other_kinds(others)}")
@@ -60,9 +65,10 @@ def _print(title: str, scores: list[Score], at_length: bool) -> None:
 
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.judgement", description=__doc__)
-    parser.add_argument("--quick", action="store_true", help="a tenth of the drives, about two minutes")
+    parser.add_argument("--quick", action="store_true", help="a tenth of the drives")
     parser.add_argument("--only", default="", help="only drives with this in their name")
     parser.add_argument("--cache", type=Path, default=default_folder(), help="where drives are kept")
+    parser.add_argument("--make", action="store_true", help="only make the drives")
     parser.add_argument("--stale", action="store_true", help="drives that an older car drove will do")
     parser.add_argument("--without", action="append", default=[], choices=WITHOUT, help="channels that are taken away")
     parser.add_argument("--loss", type=float, default=0.0, help="per cent of the datagrams that are lost")

@@ -15,7 +15,7 @@ def wilson(hits: int, tries: int) -> tuple[float, float]:
     share, square = hits / tries, Z * Z / tries
     middle = (share + square / 2) / (1 + square)
     half = Z / (1 + square) * math.sqrt(share * (1 - share) / tries + square / (4 * tries))
-    return middle - half, middle + half
+    return max(middle - half, 0.0), min(middle + half, 1.0)
 
 
 def poisson(count: int) -> tuple[float, float]:

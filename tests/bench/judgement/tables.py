@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from .cast import DRIVERS
 from .intervals import poisson, wilson
 from .planting import OTHER_SIZES, SIZES
-from .score import Event, Found, Score, right_names
+from .score import Event, Found, Score
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -83,11 +83,10 @@ def other_kinds(scores: Sequence[Score]) -> str:
     rows = []
     for kind in OTHER_SIZES:
         own = [one for score in scores for one in score.found if one.fault.kind == kind]
-        named = sum(one.hit is None and any(e["fault"] in right_names(one.fault) for e in one.instead) for one in own)
         instead = Counter(e["fault"] for one in own for e in one.instead if one.hit is None)
         told = ", ".join(f"{name} {number}" for name, number in instead.most_common()) or "-"
         silent = sum(one.hit is None and not one.instead for one in own)
-        rows.append([kind, share(_hits(own), len(own)) if own else "-", told, str(silent + named)])
+        rows.append([kind, share(_hits(own), len(own)) if own else "-", told, str(silent)])
     return table(("planted", "found", "reported instead", "nothing reported"), rows)
 
 

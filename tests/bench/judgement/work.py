@@ -36,7 +36,7 @@ def work(task: Task) -> list[Score]:
         if task.keep is None:
             events = listen(drive.stream, stream, variant)
         else:
-            stem = task.keep / f"{job.name}{'' if variant.plain else ' ' + str(variant)}"
+            stem = task.keep / f"{job.name}-{str(variant).replace(' ', '-').replace('%', 'percent')}"
             with gzip.open(f"{stem}.jsonl.gz", "wb", compresslevel=1) as file:
                 events = listen(drive.stream, stream, variant, lambda data: _write(file, data))
             Path(f"{stem}.truth.json").write_text(json.dumps(truth.to_json(), indent=1), encoding="utf-8")
