@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Protocol
 
-from coach.engine.faults.pedals import Throttle, lateral_at_slowest, way_to_power
+from coach.engine.faults.pedals import Throttle, lateral_at_slowest, slowest, way_to_power
 from coach.engine.gearing import Gearing
 from coach.engine.ledger import Bounds
 from coach.engine.losses import Losses
@@ -14,6 +14,9 @@ from coach.engine.scatter import Scatter
 from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch
 from coach.vocabulary.sample import Sample
+
+AS_HARD = 0.95
+"""of the target's lateral acceleration: a car that turns as hard as that is not slow for its driver's caution."""
 
 
 @dataclass(slots=True)
@@ -78,15 +81,20 @@ class CornerPass:
         """The reference's value or what its driver usually did, whichever is smaller."""
         return min(there, self.usual.get((self.corner, feature), there))
 
-    def grip_used(self) -> float | None:
-        """The lateral acceleration about the slowest place as a share of the target's; None where it is not known.
+    def slow_for_its_line(self) -> bool:
+        """Whether a car that is slower than the target in the corner is so because it drives a tighter line.
 
-        Who goes slower round the same line uses less of it, who is slow because of a tighter line as much.
+        Round the same line it needs less lateral acceleration by the square of its share of the speed; one that needs
+        more than by that share itself turns tighter. False where it is not known.
         """
         if self.target is None:
-            return None
-        pulls = [lateral_at_slowest(rows, self.bounds.entry, self.bounds.exit) for rows in (self.own, self.target)]
-        return pulls[0] / pulls[1] if pulls[1] > 0.0 else None
+            return False
+        entry, exit_ = self.bounds.entry, self.bounds.exit
+        rows = [slowest(r, entry, exit_) for r in (self.own, self.target)]
+        pulls = [lateral_at_slowest(r, entry, exit_) for r in (self.own, self.target)]
+        if rows[0] is None or rows[1] is None or pulls[1] <= 0.0:
+            return False
+        return pulls[0] / pulls[1] >= min(AS_HARD, self.own["speed"][rows[0]] / self.target["speed"][rows[1]])
 
     def way(self, rows: Stretch) -> Throttle:
         """How throttle came back in `rows`, the own or the reference's; read once a pass."""

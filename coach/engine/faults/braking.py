@@ -20,8 +20,10 @@ from coach.engine.stretch import Stretch
 
 BAND = 2.2
 """standard deviations of the driver's own scatter that are no fault (choice: 1 in 70 of one's own passes)."""
-LEAST_EARLY = 0.12
+LEAST_EARLY = 0.15
 """s before the reference's brake point: what a driver can place a foot by (choice; checks 1.33)."""
+MOST_EARLY = 0.22
+"""s: a brake point that moves by more than this from lap to lap and costs time is a fault, however usual (choice)."""
 PRIOR_POINT = 2.0
 """m, standard deviation of the brake point before the driver's own is known (choice)."""
 SUFFERED = 0.05
@@ -76,6 +78,8 @@ class BrakingFamily:
             return None
         (t, place), speed = own.begins, max(own.speed, 5.0)
         allowed = max(LEAST_EARLY * speed, BAND * p.spread(POINT, PRIOR_POINT))
+        if p.beyond(("braking", "entry")) >= SUFFERED:
+            allowed = min(allowed, MOST_EARLY * speed)
         early = p.at_most_usual(POINT, there.begins[1]) + min(0.0, p.common(POINT)) - place
         if early > allowed:
             evidence = {"brakes_at": place, "reference_at": there.begins[1], "allowed": allowed}

@@ -38,9 +38,6 @@ before that exit where the last corner's direction is read (choice)."""
 DRIVEN = 0.85
 """of the reference's exit speed: a car slower than that was held up, and needs no road at the exit."""
 
-AS_HARD = 0.95
-"""of the target's lateral acceleration: a car that turns as hard is slow for its line, not for its driver's caution."""
-
 FEATURES = {"narrow_entry": "entry_gap", "narrow_exit": "exit_gap", "missed_apex": "apex_gap"}
 """What is measured for each fault: the least room, m."""
 PHASES = ("braking", "entry", "exit", "straight")
@@ -194,11 +191,11 @@ def _finding(p: CornerPass, room: Room, fault: str, unused: Unused) -> Finding:
             break
         row -= 1
     evidence = {"unused": unused.size, "allowed": unused.allowed}
-    used, own = p.grip_used(), braking_of(p, p.own)
+    own = braking_of(p, p.own)
     if room.by_edges:
         evidence |= {"gap": unused.own.gap, "reference_gap": unused.there}
     place, size = unused.own.place, unused.size
     found = Finding(fault, place, p.own.t[row], size, "m", PHASES, evidence, size / unused.allowed)
-    if used is not None and used >= AS_HARD and own is not None:
+    if own is not None and p.slow_for_its_line():
         found.since = own.begins[0]  # the line asked for that speed, and for brakes to come down to it
     return found

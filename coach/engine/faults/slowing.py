@@ -16,7 +16,7 @@ from math import exp, log
 from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
-from coach.engine.faults.braking import braking_of
+from coach.engine.faults.braking import LEAST_EARLY, braking_of
 from coach.engine.faults.pedals import CLOSED, braking_rows, longest, near_upshift, slowest
 from coach.engine.stretch import Stretch
 
@@ -34,9 +34,6 @@ LEAST_SLOW, PRIOR_SLOW, BAND_SLOW = 0.05, 0.015, 3.0
 The least speed is what all that was done before comes to, so it is called low later than the foot is called late."""
 LOST = 0.08
 """s lost in the corner over the day's pace, before its speed is called too low (choice)."""
-TIGHTER = 0.5
-"""of the missing grip: a car that goes slower round the same line needs less by twice the share of its speed; one that
-uses nearly as much drives a tighter line, and the line is its fault."""
 GAINED = 0.005
 """of the exit speed: a gain that pays for a slower corner."""
 
@@ -80,16 +77,16 @@ class CoastingFamily:
     def _rolled_in_since(self, p: CornerPass, longer: float) -> float | None:
         """s when the brakes began, where they began early or were soft only because the car was to roll in.
 
-        Braked as hard as ever but e m early, a car has e m to roll at the corner's speed v and coasts e / v at most; who
-        coasts for longer, or brakes softly and still has to coast, has been rolling in since the brakes.
+        Braked as hard as ever but e m early, a car has e m to roll at the corner's speed v and coasts e / v at most;
+        who coasts for longer, or brakes softly and still has to coast, has been rolling in since the brakes.
         """
         own, there = braking_of(p, p.own), None if p.reference is None else braking_of(p, p.reference)
         row = slowest(p.own, p.bounds.entry, p.bounds.exit)
         if own is None or there is None or row is None:
             return None
-        early = max(0.0, there.begins[1] - own.begins[1])
-        eased = own.hardest < (1.0 - EASED) * there.hardest
-        return own.begins[0] if eased or longer > early / p.own["speed"][row] else None
+        early, eased = there.begins[1] - own.begins[1], own.hardest < (1.0 - EASED) * there.hardest
+        rolled = early > LEAST_EARLY * own.speed and longer > early / p.own["speed"][row]
+        return own.begins[0] if eased or rolled else None
 
     def _due(self, p: CornerPass) -> float:
         """m where the reference picks the throttle up; without one, where the driver does."""
@@ -123,10 +120,7 @@ class SpeedFamily:
         allowed = usual * max(LEAST_SLOW, BAND_SLOW * p.spread(SLOWEST, PRIOR_SLOW))
         mine, theirs = p.own.value_at("speed", p.bounds.exit), p.target.value_at("speed", p.bounds.exit)
         gained = mine is None or theirs is None or mine > (1.0 + GAINED) * theirs
-        used = p.grip_used()
-        if used is not None and used > 1.0 - TIGHTER * 2.0 * less / usual:
-            return []
-        if less <= allowed or gained or p.beyond(("entry", "exit", "straight")) < LOST:
+        if less <= allowed or gained or p.beyond(("entry", "exit", "straight")) < LOST or p.slow_for_its_line():
             return []
         evidence = {"slowest": own[0], "target": usual, "allowed": allowed, "exit_speed": mine, "target_exit": theirs}
         place, t = p.own.d[own[1]], p.own.t[own[1]]

@@ -17,6 +17,9 @@ from coach.engine.stretch import Stretch
 
 LEAST_LATE = 0.15
 """s: a lateness that a driver can feel and mend; a simple reaction to sound takes about as long (checks 1.33)."""
+MOST_LATE, PAYS = 0.4, 0.05
+"""s late, and s lost by it: a throttle that comes and goes by more than this from lap to lap and costs that much is a
+fault, however usual it is for this driver (choice)."""
 PRIOR_PLACE = 1.5
 """m, standard deviation of the place of committed throttle before the driver's own is known (choice)."""
 NEARLY = 0.4
@@ -80,6 +83,8 @@ class ThrottleFamily:
         late = committed[0] - at_place
         speed = p.reference.value_at("speed", place) or 20.0
         allowed = max(LEAST_LATE, BAND * p.spread(COMMITTED_AT, PRIOR_PLACE) / max(speed, 5.0))
+        if p.beyond(("exit", "straight")) >= PAYS:
+            allowed = min(allowed, MOST_LATE)
         if late <= allowed or committed[1] <= p.bounds.apex or _nearly_there(p.own, place, committed[1]):
             return []
         evidence = {"committed_at": committed[1], "reference_at": place, "allowed": allowed}

@@ -13,7 +13,7 @@ from typing import Any
 from .drives import Kept, rows
 from .measure import Bend, Pass, Run, bends, usual
 
-SWALLOWED = 0.5
+SWALLOWED = 0.6
 """of the planted size: a mistake that comes out smaller was swallowed by the physics, and is no truth (choice)."""
 OVER_LIMIT = 0.02
 """of the limiter by which a shift down must pass it at least (choice)."""
