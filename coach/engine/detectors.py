@@ -13,6 +13,8 @@ EITHER = {
     "position": (("lap_distance",), ("x", "y")),
     "road": (("edge_left", "edge_right"), ("x", "y")),
     "turning": (("yaw_rate",), ("ay",)),
+    "edge": (("edge_left",), ("edge_right",), ("on_track",), ("lap_valid",)),
+    "slide": (("vx", "vy"), ("ay",)),
 }
 """Needs that one group of channels or another meets."""
 

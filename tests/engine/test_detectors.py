@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from coach.engine.detectors import EITHER, Detectors
-from coach.engine.faults import FAMILIES
+from coach.engine.faults import FAMILIES, WATCHES
 from coach.vocabulary.events import Detector
 from coach.vocabulary.faults import FAULTS
 from coach.vocabulary.sample import CHANNELS, Sample
@@ -28,9 +28,9 @@ def plain() -> list[Sample]:
 
 
 def test_families_judge_faults_of_the_contract_by_channels_of_the_contract() -> None:
-    faults = [fault for family in FAMILIES for fault in family.faults]
-    assert len(set(faults)) == len(faults) and set(faults) <= set(FAULTS)
-    assert {need for family in FAMILIES for need in family.needs} <= {*CHANNELS, *EITHER}
+    faults = [fault for judge in (*FAMILIES, *WATCHES) for fault in judge.faults]
+    assert sorted(faults) == sorted(FAULTS), "each fault of the contract has one judge"
+    assert {need for judge in (*FAMILIES, *WATCHES) for need in judge.needs} <= {*CHANNELS, *EITHER}
 
 
 def test_a_source_that_sends_all_hears_nothing(plain: list[Sample]) -> None:
@@ -76,8 +76,47 @@ def test_an_aid_that_shifts_for_the_driver_switches_the_gearbox_off(plain: list[
 
 
 def test_aids_in_another_order_or_of_another_kind_are_no_news(plain: list[Sample]) -> None:
-    sets = [("abs", "traction"), ("traction", "abs"), ("line",)]
+    """What the clutch and the shown line do takes nothing off the driver's judgement that is judged here."""
+    sets = [("clutch", "line"), ("line", "clutch"), ("line",)]
     assert heard([replace(s, assists=sets[i % 3]) for i, s in enumerate(plain)]) == []
+
+
+@pytest.mark.parametrize(
+    ("aid", "off"),
+    [
+        ("abs", ["lock_up"]),
+        ("traction", ["wheelspin"]),
+        ("gearbox", ["early_downshift", "early_upshift", "late_upshift"]),
+    ],
+)
+def test_an_aid_switches_off_what_it_does_for_the_driver(plain: list[Sample], aid: str, off: list[str]) -> None:
+    told_ = heard([replace(s, assists=("line", aid)) for s in plain])
+    assert sorted((name, on, lacks) for _, name, on, lacks in told_) == [(n, False, f"{aid} (assist)") for n in off]
+
+
+EDGES = ("edge_left", "edge_right", "on_track", "lap_valid")
+
+
+@pytest.mark.parametrize(
+    ("without_", "off"),
+    [
+        (EDGES, {"off_track": "edge_left, or edge_right, or on_track, or lap_valid"}),
+        (("edge_left", "on_track", "lap_valid"), {}),
+        (("edge_left", "edge_right", "lap_valid"), {}),
+        (("vx", "vy"), {}),
+        (("ay",), {}),
+        (("vx", "vy", "ay"), dict.fromkeys(("rear_step_out", "spin"), "vx and vy, or ay")),
+        (("vy", "ay"), dict.fromkeys(("rear_step_out", "spin"), "vx and vy, or ay")),
+        (("yaw_rate",), dict.fromkeys(("rear_step_out", "spin"), "yaw_rate")),
+    ],
+)
+def test_slides_and_excursions_are_seen_by_what_is_there(
+    plain: list[Sample], without_: tuple[str, ...], off: dict[str, str]
+) -> None:
+    sent = [replace(s, on_track=True, lap_valid=True) for s in plain]
+    told_ = heard([replace(s, **dict.fromkeys(without_)) for s in sent])  # type: ignore[arg-type]
+    followed = ("off_track", "rear_step_out", "spin")
+    assert {name: lacks for _, name, on, lacks in told_ if name in followed and not on} == off
 
 
 def test_a_stream_too_short_to_listen_says_it_at_its_end() -> None:

@@ -31,7 +31,7 @@ def finite(thing: Any) -> bool:
 
 
 @pytest.mark.parametrize("choice", ["grip", "patchwork"])
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(st.tuples(st.floats(0.0, 1.0), st.integers(1, 40), CHANNEL, WILD), max_size=4))
 def test_wild_channels_break_no_reference(choice: str, wild: list[tuple[float, int, str, float]]) -> None:
     stream = list(told(3, 10.0))

@@ -22,7 +22,7 @@ BAND = 2.2
 """standard deviations of the driver's own scatter that are no fault (choice: 1 in 70 of one's own passes)."""
 LEAST_EARLY = 0.15
 """s before the reference's brake point: what a driver can place a foot by (choice; checks 1.33)."""
-MOST_EARLY = 0.22
+MOST_EARLY = 0.25
 """s: a brake point that moves by more than this from lap to lap and costs time is a fault, however usual (choice)."""
 PRIOR_POINT = 2.0
 """m, standard deviation of the brake point before the driver's own is known (choice)."""

@@ -37,7 +37,7 @@ class EdgeWatch:
 
     name: ClassVar[str] = "edges"
     faults: ClassVar[tuple[str, ...]] = ("off_track",)
-    needs: ClassVar[tuple[str, ...]] = ()
+    needs: ClassVar[tuple[str, ...]] = ("edge",)
     off_with: ClassVar[str | None] = None
 
     def __init__(self) -> None:

@@ -166,7 +166,7 @@ class SlideWatch:
 
     name: ClassVar[str] = "slides"
     faults: ClassVar[tuple[str, ...]] = ("rear_step_out", "spin")
-    needs: ClassVar[tuple[str, ...]] = ("yaw_rate", "ay")
+    needs: ClassVar[tuple[str, ...]] = ("yaw_rate", "slide")
     off_with: ClassVar[str | None] = None
 
     def __init__(self) -> None:
