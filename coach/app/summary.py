@@ -10,6 +10,7 @@ from statistics import median
 from textwrap import shorten, wrap
 
 from coach.app.console import lap_time, plain, signed, words
+from coach.engine.start import CHOICES
 from coach.vocabulary.events import Cue, Detector, Event, Fault, Lap, Loss, Reference, Run, Stream
 
 WIDTH = 80
@@ -111,9 +112,9 @@ class Summary:
         lines = [*labels, f"{_count(len(self._laps), 'lap')} ended, {clean} clean"]
         if self._reference is not None:
             reference = self._reference
-            lines.append(
-                f"reference: {lap_time(reference.time)}, lap {reference.lap} of {plain(reference.origin, _LABEL)}"
-            )
+            made = reference.origin in CHOICES.values()
+            what = f"the {reference.origin}" if made else f"lap {reference.lap} of {plain(reference.origin, _LABEL)}"
+            lines.append(f"reference: {lap_time(reference.time)}, {what}")
         else:
             lines.append("reference: none; it is the best clean lap, or the one that --reference names")
         return lines

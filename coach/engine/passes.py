@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from coach.engine.course import APPROACH, Course
 from coach.engine.faults.base import CornerPass, Family, Finding
 from coach.engine.losses import PHASES, losses_of
@@ -11,6 +13,7 @@ from coach.engine.order import GAP
 from coach.engine.pace import CommonPace
 from coach.engine.roots import roots
 from coach.engine.scatter import Scatter
+from coach.engine.seen import seeing
 from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import STANDING, Tape
@@ -79,6 +82,10 @@ class PassWatcher:
         self._next = next((i for i, b in enumerate(self._bounds) if b.exit > progress), len(self._bounds))
         self._exit_passed = None
 
+    def take_over(self, other: PassWatcher) -> None:
+        """Goes on with what `other` had not told yet, and with the pace of the day as it saw it."""
+        self._waiting, self._common = other._waiting, other._common
+
     def due(self, progress: float) -> bool:
         """Whether the car at `progress` m is past the exit of a corner not judged yet, or an incident waits."""
         return bool(self._waiting) or self._due(progress)
@@ -99,8 +106,10 @@ class PassWatcher:
         bounds = self._bounds[self._next]
         patient = now.t - self._exit_passed < PATIENCE and now.progress < bounds.end
         corner_pass = self._cut(now, self._next)
-        if patient and corner_pass is not None and not all(f.settled(corner_pass) for f in families):
-            return []
+        if patient and corner_pass is not None:
+            able = seeing(families, corner_pass.own)
+            if not all(f.settled(corner_pass) for f in able):
+                return []
         self._next += 1
         self._exit_passed = None
         return self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
@@ -169,6 +178,7 @@ class PassWatcher:
         )
 
     def _judge(self, p: CornerPass, now: Now, families: list[Family]) -> list[Event]:
+        families = seeing(families, p.own)
         findings = [finding for family in families for finding in family.judge(p)]
         found = roots(findings + self._waiting)
         self._waiting = []
@@ -232,4 +242,4 @@ def loose_fault(found: Finding, now: Now, corner: int | None) -> Fault:
 
 def _stood(rows: Stretch) -> bool:
     """Whether the car stopped in this pass: what it did then is no driving of the corner."""
-    return any(speed < STANDING for speed in rows["speed"])
+    return bool((np.asarray(rows["speed"]) < STANDING).any())

@@ -295,9 +295,12 @@ class Session:
         """Judges by `course` from here on."""
         made, priced = self._references, self._clock is not None
         gears = self._same_car() and made.by_line  # who made no line has no gears either
+        before = self._watcher
         self._watcher = PassWatcher(
             course, priced, gears, self._shown, self.scatter, self._usual, made.pace, made.by_line
         )
+        if before is not None:
+            self._watcher.take_over(before)
         keeper = self._keeper
         self._watcher.place(keeper.progress if keeper.progress is not None else 0.0)
 

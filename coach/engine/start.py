@@ -16,6 +16,9 @@ CHOICES = {"grip": "grip lap", "patchwork": "patchwork lap"}
 """The references that are made of the driver's own laps, with what the log calls them."""
 SAME_LENGTH = 0.005
 """of the length: two measurements of one circuit differ by less."""
+PATH_LENGTH = 0.06
+"""of the length: a lap measured along the path driven, where no `lap_distance` is sent, differs by less from the
+length of the centre line that a source names (choice: a driver cuts 1 to 3 % of it)."""
 
 
 @dataclass(slots=True)
@@ -110,12 +113,14 @@ def mismatch(start: EngineStart, sample: Sample) -> str | None:
         return None
     if lap.track and sample.track and lap.track != sample.track:
         return f"the reference is a lap of {lap.track}, this is {sample.track}: choose a lap of this circuit"
-    return None if sample.track_length is None else mismatch_length(lap, sample.track_length)
+    if sample.track_length is None:
+        return None
+    return mismatch_length(lap, sample.track_length, PATH_LENGTH if sample.lap_distance is None else SAME_LENGTH)
 
 
-def mismatch_length(lap: GridLap, length: float) -> str | None:
+def mismatch_length(lap: GridLap, length: float, within: float = SAME_LENGTH) -> str | None:
     """One line that says that `lap` is of another circuit than one of `length` m; None where it may be the same."""
-    if abs(length - lap.length) > SAME_LENGTH * lap.length:
+    if abs(length - lap.length) > within * lap.length:
         return (
             f"the reference lap is {_metres(lap.length)} m long, this circuit {_metres(length)} m: "
             "choose a lap of this circuit and layout"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from itertools import pairwise
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,8 @@ from coach.engine.tape import CHANNELS, NAN, Tape
 HOLD = 0.3
 """s for which a value that is not sent again still stands."""
 
+T = TypeVar("T")
+
 
 class Stretch:
     """Rows between two places. `t` s and `d` m never fall; other channels by name, NaN where not sent.
@@ -23,18 +26,27 @@ class Stretch:
     Distances count from the line of the lap in which the stretch ends; in the lap before they are negative.
     """
 
-    __slots__ = ("columns", "d", "t")
+    __slots__ = ("_read", "columns", "d", "t")
 
     def __init__(self, t: array[float], d: array[float], columns: dict[str, array[float]]) -> None:
         self.t = t
         self.d = d
         self.columns = columns
+        self._read: dict[object, Any] = {}
 
     def __len__(self) -> int:
         return len(self.t)
 
     def __getitem__(self, channel: str) -> array[float]:
         return self.columns[channel]
+
+    def once(self, read: Callable[..., T], *at: float | str) -> T:
+        """`read(rows, *at)`, worked out at the first asking: many judge one pass, and none changes what was read."""
+        key = (read, at)
+        if key not in self._read:
+            self._read[key] = read(self, *at)
+        made: T = self._read[key]
+        return made
 
     def has(self, *channels: str) -> bool:
         """Whether each channel was sent at some row."""
@@ -58,8 +70,8 @@ class Stretch:
 
     def longest_step(self, since: float) -> float:
         """s: the longest silence between two rows from `since` m on."""
-        t = self.t[max(0, self.index(since) - 1) :]
-        return max((b - a for a, b in pairwise(t)), default=0.0)
+        t = np.asarray(self.t)[max(0, self.index(since) - 1) :]
+        return float(np.diff(t).max()) if len(t) > 1 else 0.0
 
 
 def from_tapes(before: Tape | None, before_length: float, tape: Tape, start: float, end: float) -> Stretch | None:
@@ -83,7 +95,7 @@ def from_tapes(before: Tape | None, before_length: float, tape: Tape, start: flo
     columns: dict[str, array[float]] = {name: array("d") for name in (*CHANNELS, "front", "rear")}
     for piece, a, b, shift in pieces:
         t.extend(piece.t[a:b])
-        d.extend(value + shift for value in piece.reach[a:b])
+        d.frombytes((np.asarray(piece.reach[a:b]) + shift).tobytes())
         for name in CHANNELS:
             columns[name].extend(piece.columns[name][a:b])
         columns["front"].extend(piece.front[a:b])

@@ -17,6 +17,10 @@ WAY = 120.0
 """m in which the car goes over to another line on a straight, and comes back."""
 REJOIN = 60.0
 """m behind the bend in which a car that ran off comes back."""
+SWINGS_IN = 60.0
+"""m before the bend in which the car crosses the road to turn in elsewhere."""
+OPENS = 0.15
+"""m that who turned in too early runs wide for each m of it."""
 ROUND = 30.0
 """m in which the line is left and found again about an apex that is missed."""
 
@@ -31,6 +35,10 @@ def detour(circuit: Circuit, line: Path, corner: Corner, mistake: Mistake) -> Fl
         return side * size * _bump(circuit, corner.begins - WAY, corner.begins, middle)
     if mistake.kind == "narrow_exit":
         return side * size * _bump(circuit, middle, corner.ends, corner.ends + WAY)
+    if mistake.kind == "late_turn_in":
+        return -side * _turned_in_later(circuit, line, corner, size)
+    if mistake.kind == "early_turn_in":
+        return -side * _turned_in_earlier(circuit, line, corner, size)
     if mistake.kind == "off_track":
         return -side * _run_wide(circuit, line, corner, size)
     return np.zeros_like(circuit.station)
@@ -66,6 +74,44 @@ def _run_wide(circuit: Circuit, line: Path, corner: Corner, size: float) -> Floa
     there = bump > 0.05
     missing = circuit.width / 2 + HALF_CAR + size + line.offset[there] * corner.side
     return float(np.min(missing / bump[there])) * bump
+
+
+def _turned_in_later(circuit: Circuit, line: Path, corner: Corner, size: float) -> Floats:
+    """m outward: the same arc, `size` m further along the straight before the bend, up to its apex.
+
+    Where the road has turned by th, that is size sin(th) further out and size cos(th) further on. It never takes the
+    car beyond the outer edge.
+    """
+    outward = _moved_on(circuit, line, corner, size, corner.ends + SWINGS_IN)
+    outside = circuit.width / 2 - HALF_CAR + line.offset * corner.side
+    return _soft(np.minimum(outward, np.maximum(outside, 0.0)), circuit)
+
+
+def _turned_in_earlier(circuit: Circuit, line: Path, corner: Corner, size: float) -> Floats:
+    """m outward: the same arc, `size` m sooner, which meets the inside edge and is opened there: the car runs wide."""
+    inside = circuit.width / 2 - HALF_CAR - line.offset * corner.side
+    inward = _soft(np.maximum(_moved_on(circuit, line, corner, -size, corner.ends), -np.maximum(inside, 0.0)), circuit)
+    wide = _bump(circuit, _apex(circuit, line, corner), corner.ends, corner.ends + WAY)
+    return inward + OPENS * size * wide
+
+
+def _moved_on(circuit: Circuit, line: Path, corner: Corner, size: float, until: float) -> Floats:
+    """m outward of the path when its arc lies `size` m further along the straight before the bend; it is left behind
+    the apex, and found again by `until` m."""
+    turned = np.abs(circuit.heading - float(np.interp(corner.begins, circuit.station, circuit.heading)))
+    turned = np.minimum(turned, np.pi / 2)
+    before = (circuit.station - size * np.cos(turned)) % circuit.length
+    across = np.interp(before, circuit.station, line.offset) - line.offset
+    whole = size * np.sin(turned) - corner.side * across
+    apex = _apex(circuit, line, corner)
+    into = _bump(circuit, corner.begins - SWINGS_IN, corner.begins, corner.begins)
+    out = _bump(circuit, apex, apex, until)
+    return np.where(_within(circuit, corner.begins, apex), 1.0, np.maximum(into, out)) * whole
+
+
+def _soft(values: Floats, circuit: Circuit) -> Floats:
+    smooth = _smooth(values[:-1], round(ROUND / circuit.step) // 2)
+    return np.append(smooth, smooth[0])
 
 
 def _smooth(values: Floats, reach: int) -> Floats:

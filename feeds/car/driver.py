@@ -17,6 +17,8 @@ SHIFT_EVERY = 0.22
 """s between two changes of gear."""
 SHIFT_UP = 0.965
 """of the engine's limit."""
+LIMITER = 0.995
+"""of the engine's limit: nearer it the engine gives too little to gain speed."""
 LUGS = 0.4
 """of the engine's limit: with less a lower gear is taken even without the brake."""
 BLIP_FOR = 0.12
@@ -35,6 +37,8 @@ class Driver:
         self._turns = [car.spec.engine_speed(1.0, gear) for gear in range(1, len(car.spec.gears) + 1)]
         self._lap, self._meant = place.laps, mind.lap(place.laps)
         self._since_shift = 1.0
+        self._missed = 0.0
+        """rev/min that the next gear would have gained while the limiter held the car"""
 
     def act(self, dt: float) -> None:
         """Look, and set the controls for the next `dt` s."""
@@ -47,9 +51,9 @@ class Driver:
         self._feet.press(controls, self._meant, place.station, speed, dt)
         if self._since_shift < self._blip_for and controls.brake > 0.0:
             controls.throttle = self.car.spec.blip
-        self._shift(speed)
+        self._shift(speed, dt)
 
-    def _shift(self, speed: float) -> None:
+    def _shift(self, speed: float, dt: float) -> None:
         gear = self.controls.gear
         if self._since_shift < SHIFT_EVERY or self.car.gear != gear:
             return
@@ -62,8 +66,11 @@ class Driver:
         elif self.controls.throttle > 0.5 and gear < len(self._turns):
             left = self._meant.leaving(self.place.station)
             mark = SHIFT_UP * self._limit + (0.0 if left is None else left.shift_up)
-            if max(turns, self.car.engine_speed) > mark and self._feet.spinning < SPINS:
-                self._change(gear + 1)
+            if max(turns, self.car.engine_speed) > min(mark, LIMITER * self._limit) and self._feet.spinning < SPINS:
+                pull = self._meant.plan.pull(speed, self._meant.bend_at(self.place.station))
+                self._missed += self._turns[gear - 1] * pull * dt
+                if self._missed >= mark - LIMITER * self._limit:
+                    self._change(gear + 1)
 
     def _down(self, habit: Habit | None) -> float:
         """rev/min that the lower gear may need."""
@@ -74,4 +81,4 @@ class Driver:
 
     def _change(self, gear: int) -> None:
         self.controls.gear = gear
-        self._since_shift = 0.0
+        self._since_shift = self._missed = 0.0

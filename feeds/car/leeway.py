@@ -156,8 +156,7 @@ class Leeway:
         return mark - least, "where the power comes"
 
     def _late_upshift(self, marks: Marks) -> tuple[float, str]:
-        most = min(self._turns(marks)[1], self._limit)
-        return most - SHIFT_UP * self._limit, "before the next braking or the limiter"
+        return self._turns(marks)[1] - SHIFT_UP * self._limit, "before the next braking"
 
     def _turns(self, marks: Marks) -> tuple[float, float]:
         """rev/min in the corner's gear, from where there is power to where it is braked again; none in the top gear."""

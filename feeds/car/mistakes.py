@@ -21,6 +21,8 @@ KINDS: dict[str, Kind] = {
     "early_braking": Kind(2.0, 60.0, "the brake is pressed this much before the mark, as hard as ever"),
     "late_braking": Kind(2.0, 20.0, "the brake is pressed this much behind the mark"),
     "soft_braking": Kind(0.5, 6.0, "the brake is pressed this much less hard, and so earlier"),
+    "early_turn_in": Kind(3.0, 15.0, "the car turns in this much before its place, meets the inside and runs wide"),
+    "late_turn_in": Kind(3.0, 15.0, "the car turns in this much behind its place, and comes past the apex further out"),
     "early_downshift": Kind(50.0, 1500.0, "the lower gear is taken where it needs this much over the limit"),
     "lock_up": Kind(0.2, 0.9, "the brake is pressed until the front wheels slip this much, for half a second"),
     "over_slowed": Kind(0.5, 8.0, "the slowest part is driven this much slower"),
@@ -33,7 +35,12 @@ KINDS: dict[str, Kind] = {
     "missed_apex": Kind(0.5, 6.0, "the car stays this far outside of its line at the apex"),
     "off_track": Kind(0.5, 3.0, "the car comes out this far beyond the outer edge"),
     "early_upshift": Kind(300.0, 3000.0, "the gears behind the corner are shifted up this much below the mark"),
-    "late_upshift": Kind(100.0, 300.0, "the gears behind the corner are shifted up this much above the mark"),
+    "late_upshift": Kind(
+        100.0,
+        1500.0,
+        "the gears behind the corner are shifted up this much above the mark; beyond the limiter, when the next gear "
+        "would have pulled as much further",
+    ),
 }
 """The kinds that the driver knows, in the order of the faults."""
 

@@ -98,7 +98,9 @@ def reference(side: float = 1.0) -> Stretch:
     return drive(usual_legs(), 100.0, side)
 
 
-def passed(legs: list[Leg], rate: float = 60.0, side: float = 1.0, radius: float = RADIUS, **more: object) -> CornerPass:
+def passed(
+    legs: list[Leg], rate: float = 60.0, side: float = 1.0, radius: float = RADIUS, **more: object
+) -> CornerPass:
     """A pass seen up to half a second behind the exit, as it is when it is judged."""
     return corner_pass(
         drive(legs, rate, side, EXIT + 15.0, radius),

@@ -149,7 +149,9 @@ def test_a_flicker_or_a_touch_long_before_is_not_the_brake_point() -> None:
     assert names(FAMILY, noisy(usual_legs(), 70.0, 0.02)) == []
     assert names(FAMILY, noisy(usual_legs(), 60.0, 0.05)) == []
     assert names(FAMILY, noisy(usual_legs(), 52.0, 0.2)) == ["early_braking"], "half a second before: it is"
-    far = stretch(8.0, speed=50.0, throttle=1.0, brake=lambda t: 0.3 if 1.0 < t < 1.3 else 0.8 if 4.0 < t < 6.0 else 0.0)
+    far = stretch(
+        8.0, speed=50.0, throttle=1.0, brake=lambda t: 0.3 if 1.0 < t < 1.3 else 0.8 if 4.0 < t < 6.0 else 0.0
+    )
     read = braking(far, 0.0, 400.0)
     assert read is not None and read.begins[0] == pytest.approx(4.0, abs=0.02)
 

@@ -81,7 +81,7 @@ def test_against_independent_robust_deviations(laps: int) -> None:
 
 def test_both_deviations_are_a_normal_distributions_own() -> None:
     # One standard deviation of a normal distribution: 68.27 % lie within, half within 1 / 1.4826 of it.
-    assert ONE_SIGMA == pytest.approx(stats.norm.cdf(1.0) - stats.norm.cdf(-1.0), abs=1e-4)
+    assert pytest.approx(stats.norm.cdf(1.0) - stats.norm.cdf(-1.0), abs=1e-4) == ONE_SIGMA
     for seed in range(5):
         scatter = driven(places(60, seed))
         spreads = [scatter.spread(corner, "place", PRIOR) for corner in range(CORNERS)]

@@ -128,10 +128,10 @@ def test_the_cut_of_a_shift_up_is_no_coasting() -> None:
 @pytest.mark.parametrize("seconds", [0.6, 1.0])
 def test_who_rolls_longer_than_early_brakes_explain_has_been_rolling_in(seconds: float) -> None:
     """Brakes e m early at 20 m/s let a car roll for e / 20 s; the foot that stays off for longer means to roll."""
-    early = rolled_in(seconds)
-    explained = one(COASTING, passed(early))
-    assert explained.since is None and "early_braking" not in explained.not_from
     slowing = brakes(SLOW)
+    at = ENTRY - slowing.metres - seconds * SLOW - 5.0  # 5 m more than are rolled
+    explained = one(COASTING, passed([fast(at), slowing, coast(seconds), balance(APEX - ENTRY + 5.0), power(500.0)]))
+    assert explained.since is None and "early_braking" not in explained.not_from
     at = ENTRY - slowing.metres - 10.0  # 10 m early: half a second at most
     legs = [fast(at), slowing, coast(seconds + 0.5), balance(1.0), power(500.0)]
     rolled = one(COASTING, passed(legs))

@@ -49,7 +49,6 @@ class CornerPass:
     losses: Losses | None = None
     pace: float = 0.0
     """s lost for each second wherever one looks today: see `pace.py`"""
-    _ways: dict[int, Throttle] = field(default_factory=dict, repr=False)
 
     @property
     def corner(self) -> int:
@@ -97,11 +96,8 @@ class CornerPass:
         return pulls[0] / pulls[1] >= min(AS_HARD, self.own["speed"][rows[0]] / self.target["speed"][rows[1]])
 
     def way(self, rows: Stretch) -> Throttle:
-        """How throttle came back in `rows`, the own or the reference's; read once a pass."""
-        key = id(rows)
-        if key not in self._ways:
-            self._ways[key] = way_to_power(rows, self.bounds.braking, self.bounds.end)
-        return self._ways[key]
+        """How throttle came back in `rows`, the own or the reference's."""
+        return rows.once(way_to_power, self.bounds.braking, self.bounds.end)
 
 
 @dataclass(slots=True)

@@ -122,4 +122,4 @@ class BrakingFamily:
 
 def braking_of(p: CornerPass, rows: Stretch) -> Braking | None:
     """The braking for this corner: from the last apex of the corner before to its own last apex."""
-    return braking(rows, p.bounds.behind, p.bounds.apex)
+    return rows.once(braking, p.bounds.behind, p.bounds.apex)

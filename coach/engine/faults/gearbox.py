@@ -88,12 +88,15 @@ class GearboxFamily:
         t = own.t[row]
         before = _mean([_slip(own, axle, i) for i in _span(own, t - 2 * ANSWER, t)])
         worst: tuple[float, float] | None = None
+        span = _span(own, t, t + AFTER + ANSWER)
+        slips = [_slip(own, axle, i) for i in span]
+        yaws = [_yaw_more(own, i) for i in span]
         for i in _span(own, t, t + AFTER):
             held = _span(own, own.t[i], own.t[i] + ANSWER)
             if len(held) < 2:
                 break
-            slip = max(_slip(own, axle, j) for j in held)
-            yaw = min(_yaw_more(own, j) for j in held)
+            a, b = held.start - span.start, held.stop - span.start
+            slip, yaw = max(slips[a:b]), min(yaws[a:b])
             if slip < AXLE_SLIP and slip < before - AXLE_STEP and yaw > YAW_MORE and (worst is None or slip < worst[0]):
                 worst = (slip, yaw)
         if worst is None:

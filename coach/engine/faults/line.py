@@ -121,7 +121,9 @@ def _to_the_edge(
 
     What a reference leaves unused too, for whatever reason, is free.
     """
-    alone = {"narrow_entry": p.opens, "narrow_exit": p.closes, "missed_apex": p.opens and p.closes}[fault]
+    b = p.bounds
+    opens, closes = p.opens and b.entry - b.approach >= BACK_OUT, p.closes and b.end - b.exit >= BACK_OUT
+    alone = {"narrow_entry": opens, "narrow_exit": closes, "missed_apex": opens and closes}[fault]
     if not alone or not _pushing(p) or (room.theirs is not None and not room.by_edges):
         return None
     side = -outside(p) if fault == "missed_apex" else outside(p)
@@ -195,7 +197,7 @@ def _finding(p: CornerPass, room: Room, fault: str, unused: Unused) -> Finding:
     if room.by_edges:
         evidence |= {"gap": unused.own.gap, "reference_gap": unused.there}
     place, size = unused.own.place, unused.size
-    found = Finding(fault, place, p.own.t[row], size, "m", PHASES, evidence, size / unused.allowed)
+    found = Finding(fault, place, p.own.t[row], size, "m", PHASES, evidence, size / max(unused.allowed, LEAST))
     if own is not None and p.slow_for_its_line():
         found.since = own.begins[0]  # the line asked for that speed, and for brakes to come down to it
     return found

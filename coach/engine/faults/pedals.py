@@ -38,6 +38,10 @@ class Throttle:
 
 def shifts(rows: Stretch) -> list[tuple[int, int, int]]:
     """Gear changes as (row of the new gear, old gear, new gear); neutral between two gears is part of the change."""
+    return rows.once(_shifts)
+
+
+def _shifts(rows: Stretch) -> list[tuple[int, int, int]]:
     found = []
     before: int | None = None
     for i, value in enumerate(rows["gear"]):
@@ -52,6 +56,10 @@ def shifts(rows: Stretch) -> list[tuple[int, int, int]]:
 
 def near_upshift(rows: Stretch) -> list[bool]:
     """For each row, whether a shift up is within `SHIFT` s: throttle is cut there, whatever the driver wants."""
+    return rows.once(_near_upshift)
+
+
+def _near_upshift(rows: Stretch) -> list[bool]:
     near = [False] * len(rows)
     t = rows.t
     for i, before, gear in shifts(rows):
@@ -112,6 +120,10 @@ def way_to_power(rows: Stretch, since: float, until: float) -> Throttle:
 
 def braking_rows(rows: Stretch) -> list[bool]:
     """For each row, whether the brakes are on, a flicker of the pedal apart."""
+    return rows.once(_braking_rows)
+
+
+def _braking_rows(rows: Stretch) -> list[bool]:
     return held((value > BRAKING for value in rows["brake"]), rows.t, BRAKE_HELD)
 
 

@@ -78,12 +78,13 @@ def outside(p: CornerPass) -> int:
 
 def nearest(rows: Stretch, gap: Gap, start: float, end: float) -> Nearest | None:
     """The least room from `start` to `end` m; None where nothing was sent there."""
-    best: Nearest | None = None
-    for i in range(rows.index(start), min(rows.index(end) + 1, len(rows))):
-        here = gap(i)
-        if start <= rows.d[i] <= end and (best is None or here < best.gap):
-            best = Nearest(here, rows.d[i]) if here == here else best
-    return best
+    d, last = rows.d, rows.index(end)
+    span = range(rows.index(start), last + 1 if last < len(rows) and d[last] <= end else last)
+    sent = [(here, i) for i in span for here in [gap(i)] if here == here]
+    if not sent:
+        return None
+    least, row = min(sent)
+    return Nearest(least, d[row])
 
 
 def nearest_to(rows: Stretch, gap: Gap, start: float, end: float, place: float) -> Nearest | None:

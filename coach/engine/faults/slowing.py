@@ -17,7 +17,7 @@ from typing import ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.braking import LEAST_EARLY, braking_of
-from coach.engine.faults.pedals import CLOSED, braking_rows, longest, near_upshift, slowest
+from coach.engine.faults.pedals import CLOSED, COMMITTED, braking_rows, longest, near_upshift, slowest
 from coach.engine.stretch import Stretch
 
 BAND = 2.2
@@ -135,10 +135,20 @@ class SpeedFamily:
 
 
 def _coasted(p: CornerPass, rows: Stretch, due: float) -> tuple[float, int]:
-    """s of the longest time with neither pedal up to `due` m, and its first row; the cut of a shift up is none."""
+    """s of the longest time with neither pedal up to `due` m, and its first row; the cut of a shift up is none.
+
+    From where the corner before was last left on power, if brakes follow: between two near corners its exit is this
+    one's approach.
+    """
     throttle, braked, cut = rows["throttle"], braking_rows(rows), near_upshift(rows)
     neither = [value < CLOSED and not braked[i] and not cut[i] for i, value in enumerate(throttle)]
-    return longest(rows, neither, rows.index(p.bounds.approach), min(rows.index(due) + 1, len(rows)))
+    behind, approach = rows.index(p.bounds.behind), min(rows.index(p.bounds.approach), len(rows))
+    since = approach  # back to power, as long as what lies between was rolling towards the brakes
+    while since > behind and not throttle[since - 1] > COMMITTED:
+        since -= 1
+    if since == behind or not any(braked[i] for i in range(since, min(rows.index(p.bounds.entry), len(rows)))):
+        since = approach
+    return longest(rows, neither, since, min(rows.index(due) + 1, len(rows)))
 
 
 def _slowest(p: CornerPass, rows: Stretch) -> tuple[float, int] | None:
