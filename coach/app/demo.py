@@ -29,12 +29,12 @@ from feeds.udp import UdpReceiver
 PLANTED = (
     "early_braking:1:1:18",
     "early_downshift:1:4:600",
-    "late_throttle:1:8:0.7",
+    "late_throttle:1:6:0.8",
     "late_throttle:2:1:0.8",
     "throttle_lift:2:4:0.5",
     "early_downshift:2:8:500",
     "narrow_exit:3:1:2.8",
-    "narrow_entry:3:6:2.8",
+    "lock_up:3:4:0.7",
     "early_braking:3:12:15",
 )
 """What goes wrong if nothing else is asked for; what lies beyond the laps asked for is left out."""

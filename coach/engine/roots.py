@@ -7,6 +7,8 @@ taken from the order of time: no cause comes after its effect.
 
 from __future__ import annotations
 
+from math import inf
+
 from coach.engine.faults.base import Finding
 
 SLACK = 0.3
@@ -46,6 +48,9 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
 
 TOLD_ANYWAY = ("spin", "off_track")
 """What spoils a lap is told whatever it came from, beside its root."""
+PASSES_BY = {("early_downshift", "late_throttle"): 2.0, ("early_downshift", "throttle_lift"): 2.0}
+"""s after which the second no more comes of the first: an axle that a shift held back has its grip again in about a
+second, and a foot that waits later waits for something else (choice)."""
 AWARE = {"off_track": 2.0}
 """s before it begins that a driver sees it come, and lifts or steers for it (choice)."""
 
@@ -88,4 +93,6 @@ def _explains(cause: Finding, effect: Finding) -> bool:
     if cause.fault in effect.not_from:
         return False
     begins = cause.origin - AWARE.get(cause.fault, 0.0)
+    if effect.origin > begins + PASSES_BY.get((cause.fault, effect.fault), inf):
+        return False
     return effect.fault in FOLLOWS[cause.fault] and begins <= effect.origin + SLACK

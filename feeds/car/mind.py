@@ -85,6 +85,8 @@ class Mind:
                 earlier[mistake.corner] += mistake.size * marks.slowest
             elif mistake.kind == "late_braking":
                 earlier[mistake.corner] -= mistake.size
+            elif mistake.kind == "late_turn_in":
+                earlier[mistake.corner] += mistake.size  # the brakes stay where they are
         path = shifted(circuit, self.line, shift)
         plan = SpeedPlan(circuit, path, self._table, self._use, slower, hardest)
         for n, metres in earlier.items():

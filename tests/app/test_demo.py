@@ -16,7 +16,11 @@ import pytest
 
 from coach.app.cli import main
 from coach.app.demo import PLANTED
+from feeds.car.circuit import brack_mere
+from feeds.car.drive import Drive, DriveSpec
 from feeds.car.mistakes import read_mistake
+from feeds.car.person import PERSONS, Person
+from feeds.car.spec import CARS, CarSpec
 
 TOP = Path(__file__).parents[2]
 
@@ -41,6 +45,21 @@ def test_every_planted_mistake_is_found_and_told(fast: tuple[list[dict], str, st
         assert any(all(fault[key] == value for key, value in here.items()) for fault in faults), here
         spoken = [of for event in events if event["type"] == "cue" and event["spoken"] for of in event["of"]]
         assert here in spoken
+
+
+def test_nothing_else_is_told(fast: tuple[list[dict], str, str]) -> None:
+    events, _, _ = fast
+    planted = [(mistake.kind, mistake.lap, mistake.corner) for mistake in map(read_mistake, PLANTED)]
+    cues = [event for event in events if event["type"] == "cue" and event["spoken"]]
+    assert {(of["fault"], of["lap"], of["corner"]) for cue in cues for of in cue["of"]} <= set(planted)
+
+
+@pytest.mark.parametrize("car", list(CARS.values()), ids=lambda car: car.name)
+@pytest.mark.parametrize("person", PERSONS.values(), ids=lambda person: person.name)
+def test_what_is_planted_can_be_done_by_all(car: CarSpec, person: Person) -> None:
+    mistakes = [read_mistake(text) for text in PLANTED]
+    assert len({mistake.kind for mistake in mistakes}) >= 6
+    Drive(DriveSpec(brack_mere(), car, person, 3, mistakes=mistakes))  # refuses what there is no room for
 
 
 def test_the_summary_is_for_a_person(fast: tuple[list[dict], str, str]) -> None:

@@ -1,7 +1,9 @@
 """What the line costs, in one run over the same datagrams: `python -m tests.bench.bench_line [FILE]`.
 
 The floor is `recv_into` on a filled loopback socket and `json.loads` of what came. Beside it: decoding to a Sample,
-the engine, the planner, and the whole replay as a multiple of real time. Without a file it runs the invented circuit.
+the engine, the planner, and the whole replay as a multiple of real time. Without a file it runs the invented circuit,
+at `--rate` Hz. The last lines are CPU time, so that other work on the machine does not count: the engine alone, and its
+dearest samples, which are those at which a corner pass is judged and a lap is studied.
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ import json
 import socket
 import statistics
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time_ns
 
 from coach.app.start import SessionStart, fresh
 from coach.engine.engine import Engine
@@ -25,10 +27,10 @@ ROOM = 60
 """datagrams of a kilobyte that fit into any system's receive buffer"""
 
 
-def datagrams(file: Path | None) -> list[bytes]:
+def datagrams(file: Path | None, rate: float) -> list[bytes]:
     if file is None:
         mistakes = [Mistake("late_throttle", 4, 1, 0.5), Mistake("early_downshift", 5, 4, 400.0)]
-        return make_drive(test_loop(), laps=6, mistakes=mistakes, scatter=0.01).datagrams()
+        return make_drive(test_loop(), laps=6, rate=rate, mistakes=mistakes, scatter=0.01).datagrams()
     return [item.data for item in open_recording(file) if isinstance(item, Datagram)]
 
 
@@ -57,9 +59,10 @@ def main() -> None:
     parsed = argparse.ArgumentParser(description=__doc__)
     parsed.add_argument("file", type=Path, nargs="?")
     parsed.add_argument("--reference")
+    parsed.add_argument("--rate", type=float, default=50.0, help="Hz, of the invented circuit")
     parsed.add_argument("--rounds", type=int, default=3)
     asked = parsed.parse_args()
-    sent = datagrams(asked.file)
+    sent = datagrams(asked.file, asked.rate)
     start = fresh("generic", asked.reference, ())
     rounds = [measured(sent, start) for _ in range(asked.rounds)]
     best = [min(column) for column in zip(*rounds, strict=True)]
@@ -76,6 +79,22 @@ def main() -> None:
         print(f"  {name:<36}{cost * 1e6:8.1f} us a sample   {cost / base:5.2f} x the floor")
     print(f"  {'engine + planner, 99th percentile':<36}{p99 * 1e6:8.1f} us")
     print(f"  replay: {(t[1] - t[0]) / (whole * len(sent)):.0f} times real time, without the log")
+    each = sorted(engine_alone(sent, start))
+    points = {"mean": sum(each) / len(each)}
+    points |= {f"{100 * part:g} %": each[int(part * len(each))] for part in (0.5, 0.99, 0.999)}
+    points["most"] = each[-1]
+    print("  engine, CPU us a sample: " + ", ".join(f"{name} {1e6 * cost:.1f}" for name, cost in points.items()))
+
+
+def engine_alone(sent: list[bytes], start: SessionStart) -> list[float]:
+    """s of CPU time of each sample in the engine."""
+    feed, engine, each = GenericFeed(), Engine(start.engine), []
+    for data in sent:
+        sample = feed.decode(data)
+        began = process_time_ns()
+        engine.push(sample)
+        each.append((process_time_ns() - began) * 1e-9)
+    return each
 
 
 def measured(sent: list[bytes], start: SessionStart) -> tuple[float, ...]:

@@ -32,8 +32,8 @@ PLANTED = (
         "early_upshift:2:9:1000",
         "over_slowed:2:11:2.5",
     ),
-    *("missed_apex:3:3:2.5", "soft_braking:3:6:2.5", "late_braking:3:9:7", "late_upshift:3:12:250"),
-    *("wheelspin:4:4:0.2", "off_track:4:8:1"),
+    *("early_turn_in:3:1:9", "missed_apex:3:3:2.5", "soft_braking:3:6:2.5", "late_braking:3:9:7"),
+    *("late_upshift:3:12:250", "late_turn_in:4:1:7", "wheelspin:4:4:0.2", "off_track:4:8:1"),
 )
 """No two that touch each other."""
 
@@ -98,6 +98,17 @@ def inside_at(rows: list[Row], marks: Marks, place: float) -> float:
     return float(np.interp(place, [row["lap_distance"] for row in rows], [inside(row, marks) for row in rows]))
 
 
+def turned(rows: list[Row], marks: Marks) -> list[tuple[float, float]]:
+    """m, and rad that the car has turned by there, from 60 m before the bend to its slowest place."""
+    way_in = [row for row in rows if marks.corner.begins - 60.0 < row["lap_distance"] < marks.slow]
+    return [(row["lap_distance"], abs(row["yaw"] - way_in[0]["yaw"])) for row in way_in]
+
+
+def turned_in_at(rows: list[Row], marks: Marks, level: float) -> float:
+    """m where the car has turned by `level` rad on its way into the bend."""
+    return next(place for place, angle in turned(rows, marks) if angle > level)
+
+
 def deceleration(rows: list[Row], marks: Marks) -> float:
     """The most, in the mean of a tenth of a second."""
     along = [-row["ax"] for row in rows if row["lap_distance"] < marks.slow]
@@ -130,6 +141,10 @@ def size_of(mistake: Mistake, two: Two) -> float:
         return earlier if kind == "early_braking" else -earlier
     if kind == "soft_braking":
         return deceleration(clean, marks) - deceleration(wrong, marks)
+    if kind in ("early_turn_in", "late_turn_in"):
+        level = 0.1 * turned(clean, marks)[-1][1]
+        earlier = turned_in_at(clean, marks, level) - turned_in_at(wrong, marks, level)
+        return earlier if kind == "early_turn_in" else -earlier
     if kind == "early_downshift":
         return needed(wrong, marks) - PELLOW_R.engine.limit
     if kind == "lock_up":
@@ -183,6 +198,21 @@ def test_no_mistake_costs_the_car(two: Two) -> None:
         assert abs(row["vy"]) < 0.25 * max(row["speed"], 1.0)
         if row["lap"] < 4:
             assert min(row["edge_left"], row["edge_right"]) > -row["car_width"] / 2
+
+
+def test_beyond_the_limiter_a_late_shift_is_one_that_waits() -> None:
+    """600 rev/min above the mark of 7720: 240 up to near the limiter, the other 360 held there.
+
+    In third gear 1 m/s is about 190 rev/min, and fourth would pull some 4 to 5 m/s^2 there: about 0.4 s.
+    """
+
+    def held(mistakes: list[Mistake]) -> float:
+        spec = DriveSpec(brack_mere(), PELLOW_R, PERSONS["steady"], 1, RATE, 3, mistakes=mistakes, run_out=0.0)
+        rows = [row for row in Drive(spec) if row["lap"] == 1 and row["lap_distance"] > 2800.0]
+        return sum(row["engine_speed"] > 0.99 * PELLOW_R.engine.limit for row in rows if row["gear"] == 3) / RATE
+
+    assert held([]) == 0.0
+    assert 0.3 < held([read_mistake("late_upshift:1:12:600")]) < 1.2
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Drives of the built-in car with planted mistakes, whose channels hang together as a car's do, and what is told of them.
+"""Drives of the built-in car, whose channels hang together as a car's do, with planted mistakes, and what is told.
 
 Driven once and kept: they take a few seconds each.
 """
@@ -91,9 +91,7 @@ def fast() -> tuple[Sample, ...]:
 def reference(*lacking: str) -> EngineStart:
     """A start with the better of the two clean laps, without the channels `lacking`."""
     best = study(without(clean(), *lacking), "clean")
-    return begin(
-        reference=best.reference, origin="clean", circuit=best.circuit, scatter=best.scatter, usual=best.usual
-    )
+    return begin(reference=best.reference, origin="clean", circuit=best.circuit, scatter=best.scatter, usual=best.usual)
 
 
 def without(stream: Iterable[Sample], *channels: str) -> list[Sample]:

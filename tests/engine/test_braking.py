@@ -184,7 +184,8 @@ def test_late_and_none_the_worse_is_well_done(by: float) -> None:
 
 
 def test_late_within_the_band_is_not_why_the_corner_suffered() -> None:
-    assert names(FAMILY, passed(late(5.0, exit_speed=15.0))) == []
+    assert names(FAMILY, passed(late(3.0, exit_speed=15.0))) == []
+    assert names(FAMILY, passed(late(10.0, exit_speed=15.0))) == ["late_braking"]
     assert names(FAMILY, passed(late(15.0, exit_speed=15.0), by_marks=False)) == []
 
 

@@ -43,7 +43,7 @@ PLANS = {
         seed=34,
     ),
     "turn-in": Plan(
-        "early_turn_in:1:1:10 late_turn_in:1:4:8 early_turn_in:1:8:9 early_turn_in:1:12:9",
+        "early_turn_in:1:1:10 late_turn_in:1:4:9 early_turn_in:1:8:9 early_turn_in:1:12:9",
         laps=1,
         seed=36,
     ),

@@ -32,7 +32,7 @@ PLACES = {
 }
 """Decimals that a recording keeps."""
 FEW = ("t", "track", "car", "lap", "lap_distance", "track_length", "speed", "throttle", "brake", "gear", "engine_speed")
-PLACED = ("t", "track", "car", "x", "y", "yaw", "speed", "throttle", "brake", "gear", "engine_speed", "engine_speed_max")
+PLACED = (*FEW[:3], "x", "y", "yaw", *FEW[6:], "engine_speed_max")
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,9 @@ BAND = 2.2
 """standard deviations of the driver's own scatter that are no fault (choice: 1 in 70 of one's own passes)."""
 LEAST_EARLY = 0.15
 """s before the reference's brake point: what a driver can place a foot by (choice; checks 1.33)."""
+LEAST_LATE, PLAINLY = 0.1, 0.1
+"""s behind the reference's brake point, less than before it: what follows shows whether it was too late. And s lost
+by it, from which on the driver's own scatter does not excuse more than `MOST_EARLY` (choice)."""
 MOST_EARLY = 0.25
 """s: a brake point that moves by more than this from lap to lap and costs time is a fault, however usual (choice)."""
 PRIOR_POINT = 2.0
@@ -85,9 +88,12 @@ class BrakingFamily:
             evidence = {"brakes_at": place, "reference_at": there.begins[1], "allowed": allowed}
             touched = ("braking", "entry")
             return Finding("early_braking", place, t, early, "m", touched, evidence, early / allowed)
+        suffered = p.beyond(("entry", "exit", "straight"))
+        allowed = max(LEAST_LATE * speed, BAND * p.spread(POINT, PRIOR_POINT))
+        if suffered >= PLAINLY:
+            allowed = min(allowed, MOST_EARLY * speed)
         late = place - p.at_least_usual(POINT, there.begins[1]) - max(0.0, p.common(POINT))
         if late > allowed and p.losses is not None:
-            suffered = p.beyond(("entry", "exit", "straight"))
             if suffered < SUFFERED or p.losses.net < SUFFERED:
                 return None
             evidence = {"brakes_at": place, "reference_at": there.begins[1], "allowed": allowed, "lost": suffered}

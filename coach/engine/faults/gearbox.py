@@ -4,6 +4,9 @@ A lower gear taken too early needs more engine speed than the engine has: until 
 drags the driven wheels, and while braking has the weight on the nose a driven rear axle carries little and locks. The
 engine speed in a gear is n = 60 v i / (2 pi r) without slip; per gear the car shows n / v itself. With an overall ratio
 of 6.63, 0.33 m radius and a limit of 8,000 rev/min the gear may be taken below 41.698 m/s (closed form, in the tests).
+
+Channels: gear and speed; wheel_speed, yaw_rate and ay for the axle's answer; engine_speed_max, or engine_speed and
+throttle from which the limit is learned. Off with an automatic gearbox. Source: checks 3.13 and 3.14.
 """
 
 from __future__ import annotations
@@ -75,7 +78,8 @@ class GearboxFamily:
         margin = SENT_MARGIN if p.gearing.limit_is_sent else LEARNED_MARGIN
         if needed <= margin * limit:
             return None
-        return _finding(p, row, gear, needed - limit, "rev/min", {"needed": needed, "limit": limit})
+        strength = (needed - limit) / ((margin - 1.0) * limit)
+        return _finding(p, row, gear, needed - limit, "rev/min", strength, {"needed": needed, "limit": limit})
 
     def _axle_answers(self, p: CornerPass, row: int, gear: int) -> Finding | None:
         axle = p.gearing.driven_axle
@@ -102,7 +106,7 @@ class GearboxFamily:
         if worst is None:
             return None
         evidence = {"axle": axle, "slip": worst[0], "yaw": worst[1]}
-        return _finding(p, row, gear, -worst[0] * speed, "m/s", evidence)
+        return _finding(p, row, gear, -worst[0] * speed, "m/s", worst[0] / AXLE_SLIP, evidence)
 
     def _far_above(self, p: CornerPass, row: int, gear: int) -> Finding | None:
         if not p.by_marks:
@@ -117,7 +121,8 @@ class GearboxFamily:
         limit, needed = p.gearing.limit, _needed(p, row, gear)
         if limit is not None and needed is not None and needed < NEAR_LIMIT * limit:
             return None
-        return _finding(p, row, gear, speed - there, "m/s", {"reference_speed": there, "allowed": allowed})
+        evidence = {"reference_speed": there, "allowed": allowed}
+        return _finding(p, row, gear, speed - there, "m/s", (speed - there) / allowed, evidence)
 
 
 def _downshifts(rows: Stretch, until: float) -> list[tuple[int, int, int]]:
@@ -161,10 +166,12 @@ def _slip(rows: Stretch, axle: str, i: int) -> float:
     return slip if slip == slip else 0.0
 
 
-def _finding(p: CornerPass, row: int, gear: int, size: float, unit: str, evidence: dict[str, Any]) -> Finding:
+def _finding(
+    p: CornerPass, row: int, gear: int, size: float, unit: str, strength: float, evidence: dict[str, Any]
+) -> Finding:
     own = p.own
     evidence = {"gear": gear, "speed": own["speed"][row], **evidence}
-    return Finding("early_downshift", own.d[row], own.t[row], size, unit, PHASES, evidence)
+    return Finding("early_downshift", own.d[row], own.t[row], size, unit, PHASES, evidence, strength)
 
 
 def _feature(gear: int) -> str:

@@ -5,6 +5,9 @@ outer edge out is the widest arc that a road of width w (between the car's sides
 R = ri + w / (1 - cos(th/2)) for a corner that turns by th. With ri 20 m and w 10 m a right angle gives 54.142 m where
 the middle of the road has 25 m, 1.4716 times the speed (closed form, in the tests). Each metre left unused at the
 entry, the apex or the exit is taken from w.
+
+Channels: edge_left, edge_right and car_width, else x and y against the reference's path or the widest road shown;
+ay for who pushes. Source: checks, section 3, use of road.
 """
 
 from __future__ import annotations

@@ -143,11 +143,11 @@ def _mean_after(rows: Stretch, i: int, cut: list[bool]) -> float:
     return sum(held) / len(held)
 
 
-def _crossed(rows: Stretch, i: int, level: float) -> tuple[float, float]:
-    """s and m where throttle rose through `level` just before row `i`."""
+def _crossed(rows: Stretch, i: int, level: float, channel: str = "throttle") -> tuple[float, float]:
+    """s and m where the pedal rose through `level` just before row `i`."""
     if i == 0:
         return rows.t[0], rows.d[0]
-    low, high = rows["throttle"][i - 1], rows["throttle"][i]
+    low, high = rows[channel][i - 1], rows[channel][i]
     part = (level - low) / (high - low) if low <= level < high else 1.0
     t, d = rows.t, rows.d
     return t[i - 1] + part * (t[i] - t[i - 1]), d[i - 1] + part * (d[i] - d[i - 1])
@@ -192,7 +192,7 @@ def braking(rows: Stretch, since: float, until: float) -> Braking | None:
         slowed = (speed[i] - speed[end]) / (t[end] - t[i])
         if slowed > hardest:
             hardest = slowed
-    return Braking((t[start], d[start]), speed[start], t[on[-1]] - t[start], hardest)
+    return Braking(_crossed(rows, start, BRAKING, "brake"), speed[start], t[on[-1]] - t[start], hardest)
 
 
 def longest(rows: Stretch, states: list[bool], since: int, until: int) -> tuple[float, int]:

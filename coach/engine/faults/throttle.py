@@ -92,7 +92,7 @@ class ThrottleFamily:
         allowed = max(LEAST_LATE, BAND * p.spread(COMMITTED_AT, PRIOR_PLACE) / max(speed, 5.0))
         if p.beyond(("exit", "straight")) >= PAYS:
             allowed = min(allowed, MOST_LATE)
-        credit = _given_before(p.own, p.reference, place) / COMMITTED
+        credit = _given_before(p.own, p.reference, place)
         if late - credit <= allowed or committed[1] <= p.bounds.apex or _nearly_there(p.own, place, committed[1]):
             return []
         evidence = {"committed_at": committed[1], "reference_at": place, "allowed": allowed, "credit": credit}

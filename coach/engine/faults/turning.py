@@ -5,6 +5,8 @@ lies d sin(th) further out, so the apex is missed by d sin(th), and the exit ove
 the inside edge too soon, and has to be opened behind it. Where it is begun is read from how the car turns: there a
 tenth of the turning up to the apex is done. A turn-in at another place is a choice until the apex or the exit shows
 that it was the wrong one, and only what its own shift explains is put down to it.
+
+Channels: yaw_rate or ay, and the edges or x and y for what came of it. Source: geometry of the moved arc (closed form).
 """
 
 from __future__ import annotations
