@@ -45,7 +45,7 @@ class Conduct:
         self.off = False
         """the whole car is beyond the edge now"""
         self.flying = True
-        """the lap began neither from standing nor in the pits; a stop on the way takes no mark from it but its time"""
+        """neither began from standing nor came from the pits; a stop on the way takes no mark from it but its time"""
         self.stood_at: float | None = None
         """m driven by the odometer of the lap keeper when the car last stood still"""
         self._off_since: float | None = None
@@ -65,6 +65,7 @@ class Conduct:
                     self.why.add("in_lap")
             elif self.in_pit:
                 self.why.add("out_lap")
+                self.flying = False
             self.in_pit = sample.in_pit
         if sample.speed is not None and sample.speed < STANDING:
             self.stood_at = odometer

@@ -82,7 +82,7 @@ class Day:
         """
         speeds = [(tape.value_at("speed", bend.place), bend.speed) for bend in self._bends if bend.place < progress]
         shares = [(own / there) ** 2 for own, there in speeds if own is not None]
-        return len(shares) >= ENOUGH and float(np.quantile(shares, BEST)) < 1.0 - CLEARLY
+        return len(shares) >= ENOUGH and float(np.quantile(shares, BEST, method="higher")) < 1.0 - CLEARLY
 
     def poorer(self) -> float | None:
         """`grip`, where it is so much less that the reference is of another day; else None."""

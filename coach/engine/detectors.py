@@ -14,6 +14,7 @@ EITHER = {
     "road": (("edge_left", "edge_right"), ("x", "y")),
     "turning": (("yaw_rate",), ("ay",)),
     "edge": (("edge_left",), ("edge_right",), ("on_track",), ("lap_valid",)),
+    "ground": (("speed",), ("vx",), ("x", "y")),
     "slide": (("vx", "vy"), ("ay",)),
 }
 """Needs that one group of channels or another meets."""
@@ -35,14 +36,17 @@ class Detectors:
         self._since: float | None = None
         self._told = False
 
-    def watch(self, sample: Sample, lap: int) -> list[Event]:
-        """Takes one sample in."""
+    def watch(self, sample: Sample, lap: int, sent: Sample | None = None) -> list[Event]:
+        """Takes one sample in; `sent`: as it came, before what could be told of its speed was filled in.
+
+        A speed along the centre line does for driving, but not for the slip of a wheel.
+        """
         if self._since is None or sample.t < self._since:
             self._since = sample.t
         news = False
         if self._awaited:
             for channel in list(self._awaited):
-                if _sent(sample, channel):
+                if _sent(sent if channel == "ground" and sent is not None else sample, channel):
                     self._awaited.discard(channel)
                     news = True
         if sample.assists is not None and sample.assists != self._assists:

@@ -51,6 +51,8 @@ TOLD_ANYWAY = ("spin", "off_track")
 PASSES_BY = {("early_downshift", "late_throttle"): 2.0, ("early_downshift", "throttle_lift"): 2.0}
 """s after which the second no more comes of the first: an axle that a shift held back has its grip again in about a
 second, and a foot that waits later waits for something else (choice)."""
+AT_ONCE = ("early_turn_in", "late_turn_in", "lock_up", "rear_step_out", "spin", "off_track")
+"""Faults that work where they happen: what shows after them may come of them, even if it was long in coming."""
 AWARE = {"off_track": 2.0}
 """s before it begins that a driver sees it come, and lifts or steers for it (choice)."""
 
@@ -95,4 +97,5 @@ def _explains(cause: Finding, effect: Finding) -> bool:
     begins = cause.origin - AWARE.get(cause.fault, 0.0)
     if effect.origin > begins + PASSES_BY.get((cause.fault, effect.fault), inf):
         return False
-    return effect.fault in FOLLOWS[cause.fault] and begins <= effect.origin + SLACK
+    shows = effect.begins if cause.fault in AT_ONCE else effect.origin
+    return effect.fault in FOLLOWS[cause.fault] and begins <= shows + SLACK

@@ -144,10 +144,10 @@ class Session:
         elif verdict.gap:
             keeper.doubt("gap")
             self._where.gap()
-        sample = self._speedometer.fill(sample)
+        sent, sample = sample, self._speedometer.fill(sample)
         self._warmth.watch(sample)
         self._wetness = sample.wetness
-        events += self._detectors.watch(sample, keeper.number)
+        events += self._detectors.watch(sample, keeper.number, sent)
         events += self._pedals.watch(sample, verdict.step, keeper.number)
         if self._pause(sample, events):
             return events
@@ -342,7 +342,7 @@ class Session:
             before=self._before,
             before_length=self._before_length,
             flying=keeper.start is not None and keeper.conduct.flying and self._comparable(keeper.tape, progress),
-            quiet="pit" in why or "paused" in why,
+            quiet=keeper.conduct.in_pit or "paused" in why,
         )
 
     def _comparable(self, tape: Tape, progress: float) -> bool:

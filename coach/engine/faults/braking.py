@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import ClassVar
 
+from coach.engine.conduct import CAR_WIDTH
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.pedals import Braking, braking
 from coach.engine.stretch import Stretch
@@ -94,7 +95,7 @@ class BrakingFamily:
             allowed = min(allowed, MOST_EARLY * speed)
         late = place - p.at_least_usual(POINT, there.begins[1]) - max(0.0, p.common(POINT))
         if late > allowed and p.losses is not None:
-            if suffered < SUFFERED or p.losses.net < SUFFERED:
+            if (suffered < SUFFERED or p.losses.net < SUFFERED) and not _ran_off(p):
                 return None
             evidence = {"brakes_at": place, "reference_at": there.begins[1], "allowed": allowed, "lost": suffered}
             phases = ("entry", "exit", "straight")
@@ -124,6 +125,13 @@ class BrakingFamily:
             return None
         (t, place), evidence = own.begins, {"hardest": own.hardest, "shown": shown, "allowed": allowed}
         return Finding("soft_braking", place, t, less, "m/s2", ("braking", "entry"), evidence, less / allowed)
+
+
+def _ran_off(p: CornerPass) -> bool:
+    """Whether the whole car was beyond an edge behind the turn-in: then the corner suffered, whatever it cost."""
+    rows = p.own
+    first = rows.index(p.bounds.entry)
+    return any(edge < -0.5 * CAR_WIDTH for name in ("edge_left", "edge_right") for edge in rows[name][first:])
 
 
 def braking_of(p: CornerPass, rows: Stretch) -> Braking | None:

@@ -209,7 +209,7 @@ class LockWatch(_Wheels):
 
     name: ClassVar[str] = "lock_up"
     faults: ClassVar[tuple[str, ...]] = ("lock_up",)
-    needs: ClassVar[tuple[str, ...]] = ("wheel_speed", "brake", "speed")
+    needs: ClassVar[tuple[str, ...]] = ("wheel_speed", "brake", "ground")
     off_with: ClassVar[str | None] = "abs"
 
     def __init__(self) -> None:
@@ -268,7 +268,7 @@ class WheelspinWatch(_Wheels):
 
     name: ClassVar[str] = "wheelspin"
     faults: ClassVar[tuple[str, ...]] = ("wheelspin",)
-    needs: ClassVar[tuple[str, ...]] = ("wheel_speed", "throttle", "speed")
+    needs: ClassVar[tuple[str, ...]] = ("wheel_speed", "throttle", "ground")
     off_with: ClassVar[str | None] = "traction"
 
     def __init__(self) -> None:

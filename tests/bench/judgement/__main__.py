@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from . import tables
-from .drives import default_folder
+from .drives import default_folder, is_kept
 from .jobs import all_jobs
 from .listen import WITHOUT, Variant
 from .score import Score
@@ -29,6 +29,8 @@ def main() -> int:
     options = _options()
     variants = VARIANTS if options.table else (Variant(tuple(options.without), options.loss),)
     jobs = [job for job in all_jobs(options.quick) if options.only in job.name]
+    if options.made:
+        jobs = [job for job in jobs if is_kept(job, options.cache, options.stale)]
     tasks = [Task(job, options.cache, variants, options.keep, options.stale) for job in jobs]
     if options.keep is not None:
         options.keep.mkdir(parents=True, exist_ok=True)
@@ -69,6 +71,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--only", default="", help="only drives with this in their name")
     parser.add_argument("--cache", type=Path, default=default_folder(), help="where drives are kept")
     parser.add_argument("--make", action="store_true", help="only make the drives")
+    parser.add_argument("--made", action="store_true", help="only drives that are kept already")
     parser.add_argument("--stale", action="store_true", help="drives that an older car drove will do")
     parser.add_argument("--without", action="append", default=[], choices=WITHOUT, help="channels that are taken away")
     parser.add_argument("--loss", type=float, default=0.0, help="per cent of the datagrams that are lost")

@@ -49,10 +49,7 @@ def default_folder() -> Path:
 
 def kept(job: Job, folder: Path, stale: bool = False) -> Kept:
     """The drive of `job`, made now unless `folder` has it; `stale`: one that an older car drove will do."""
-    stem = f"{job.name}-{_own_key(job)}"
-    about = folder / f"{stem}-{_car_sources()}.json"
-    if stale and not about.exists():
-        about = max(folder.glob(f"{stem}-*.json"), key=lambda path: path.stat().st_mtime, default=about)
+    about = _place(job, folder, stale)
     stream = about.with_suffix(".jsonl.gz")
     if not about.exists():
         folder.mkdir(parents=True, exist_ok=True)
@@ -60,6 +57,19 @@ def kept(job: Job, folder: Path, stale: bool = False) -> Kept:
     held = json.loads(about.read_text(encoding="utf-8"))
     times = {int(lap): seconds for lap, seconds in held.pop("lap_times").items()}
     return Kept(stream=stream, lap_times=times, **held)
+
+
+def is_kept(job: Job, folder: Path, stale: bool = False) -> bool:
+    """Whether `folder` has the drive of `job`."""
+    return _place(job, folder, stale).exists()
+
+
+def _place(job: Job, folder: Path, stale: bool) -> Path:
+    stem = f"{job.name}-{_own_key(job)}"
+    about = folder / f"{stem}-{_car_sources()}.json"
+    if stale and not about.exists():
+        about = max(folder.glob(f"{stem}-*.json"), key=lambda path: path.stat().st_mtime, default=about)
+    return about
 
 
 def rows(path: Path) -> list[Row]:

@@ -67,6 +67,7 @@ class Job:
 
 def all_jobs(quick: bool) -> list[Job]:
     """The bench's jobs but the references. Quick: those of three circuits with a car each, one of a kind."""
+    # one control and one fault run of each first, so that a run that is cut short has seen all
     jobs: list[Job] = []
     for number, scatter in enumerate(DRIVERS):
         for circuit, car in QUICK if quick else _pairs():
@@ -80,7 +81,7 @@ def all_jobs(quick: bool) -> list[Job]:
                 jobs.append(Job("faults", circuit, car, scatter, FAULT_LAPS, rate, seed + 3, rolls[1]))
             if not quick and car == (circuit + number) % len(BENCH_CARS):
                 jobs.append(Job("others", circuit, car, scatter, FAULT_LAPS, rate, seed + 4))
-    return jobs
+    return sorted(jobs, key=lambda job: job.seed % 10 // 2)
 
 
 def _pairs() -> list[tuple[int, int]]:
