@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
-from math import exp
+from math import ceil, exp, floor
 
 import numpy as np
 
@@ -61,10 +61,10 @@ class Day:
         """One more whole lap on the road, driven on warm tyres."""
         seen = forces(lap)
         if seen is not None and len(self._bends) >= ENOUGH:
-            part = np.linspace(0.0, 1.0, len(seen.across))
-            bends = self._bends
+            last = len(seen.across) - 1
             shown = [
-                float(seen.across[(part >= bend.begins) & (part <= bend.ends)].max()) / bend.most for bend in bends
+                float(seen.across[floor(bend.begins * last) : ceil(bend.ends * last) + 1].max()) / bend.most
+                for bend in self._bends
             ]
             self._laps.append(np.array(shown))
 

@@ -15,6 +15,8 @@ SETTLED = 0.4
 """s in a gear before the clutch and the wheels have caught up with it."""
 LEAST_SPEED = 8.0
 """m/s: below it the clutch may slip."""
+STOPPED = 1.0
+"""rev/min: an engine that turns no faster stands, or the source fills the channel with zeros: no gear shows there."""
 ENOUGH = 5
 """Readings before a gear's ratio is trusted; so many highest engine speeds, lest one wrong reading makes the limit."""
 FULL_THROTTLE = 0.9
@@ -79,7 +81,7 @@ class Gearing:
         if gear != self._gear:
             self._gear, self._since = gear, t
             return
-        if gear is None or gear < 1 or engine is None or sample.speed is None:
+        if gear is None or gear < 1 or engine is None or engine <= STOPPED or sample.speed is None:
             return
         if t - self._since < SETTLED or 0.0 <= t - self._last < APART:
             return
@@ -115,7 +117,8 @@ class Gearing:
         readings = self._gears.get(gear)
         if readings is None or len(readings.road) < ENOUGH:
             return None
-        return _median(getattr(readings, self.driven_axle or "road"))
+        by_wheels: list[float] = getattr(readings, self.driven_axle or "road")
+        return _median(by_wheels if len(by_wheels) >= ENOUGH else readings.road)
 
     @property
     def driven_axle(self) -> str | None:

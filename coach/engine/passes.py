@@ -19,7 +19,7 @@ from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import STANDING, Tape
 from coach.vocabulary.events import Event, Fault
 
-PATIENCE = 0.8
+PATIENCE = 0.7
 """s after the exit that a pass waits for what a family still has to see."""
 STUCK = 15.0
 """s after which a car that had an incident is not expected at the corner's exit any more."""
@@ -110,17 +110,17 @@ class PassWatcher:
             able = seeing(families, corner_pass.own)
             if not all(f.settled(corner_pass) for f in able):
                 return []
+        events = self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
         self._next += 1
         self._exit_passed = None
-        return self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
+        return events
 
     def line(self, now: Now, families: list[Family]) -> list[Event]:
         """The lap ended: judges what waits, then begins with the first corner again. `now` is the ended lap's."""
         events: list[Event] = []
         while self._next < len(self._bounds) and self._bounds[self._next].exit <= now.progress:
             corner_pass = self._cut(now, self._next)
-            if corner_pass is not None:
-                events += self._judge(corner_pass, now, families)
+            events += self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
             self._next += 1
         for finding in self._waiting:
             finding.distance -= now.progress
@@ -136,9 +136,10 @@ class PassWatcher:
             self._waiting.append(finding)
             return []
         corner = None
-        if index > 0 and bounds[index - 1].braking <= finding.distance <= bounds[index - 1].end:
-            beyond = finding.distance > bounds[index - 1].exit and finding.phases == ("straight",)
-            corner = None if beyond else bounds[index - 1].mark.corner
+        if bounds and (index > 0 or finding.distance < 0.0):  # begun before the line: behind the last corner
+            behind, place = bounds[index - 1], finding.distance + (0.0 if index > 0 else self._length)
+            beyond = place > behind.exit and finding.phases == ("straight",)
+            corner = None if beyond or not behind.braking <= place <= behind.end else behind.mark.corner
         return [loose_fault(finding, now, corner)]
 
     def flush(self, now: Now) -> list[Event]:

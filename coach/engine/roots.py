@@ -35,7 +35,7 @@ FOLLOWS: dict[str, tuple[str, ...]] = {
     "late_throttle": ("coasting", "narrow_exit", "over_slowed", "early_upshift", "throttle_lift", "wheelspin"),
     "throttle_lift": ("coasting", "narrow_exit", "rear_step_out", "late_throttle", "early_upshift", "late_upshift"),
     "wheelspin": ("throttle_lift", "rear_step_out", "spin", "off_track", "late_throttle", "early_upshift"),
-    "narrow_entry": (*_WIDE, "early_turn_in", "late_turn_in", "coasting", "early_braking", "soft_braking", "wheelspin"),
+    "narrow_entry": (*_WIDE, "early_turn_in", "late_turn_in", "coasting", "early_braking", "soft_braking", "wheelspin", "late_braking"),
     "narrow_exit": ("throttle_lift", "late_throttle", "over_slowed", "missed_apex", "early_braking", "soft_braking"),
     "missed_apex": ("narrow_exit", "throttle_lift", "late_throttle", "off_track", "coasting"),
     "rear_step_out": (*_SLIDE, "wheelspin", "coasting", "narrow_exit", "lock_up"),
@@ -75,7 +75,8 @@ def roots(findings: list[Finding]) -> list[Finding]:
             heads.remove(finding)
             below[id(cause)] += [finding, *below.pop(id(finding))]
     heads.sort(key=lambda f: (f.fault not in TOLD_ANYWAY, -f.strength))
-    kept = heads[:1] + [head for head in heads[1:MOST] if head.strength >= SECOND]
+    alone = bool(heads) and heads[0].fault in TOLD_ANYWAY  # what was before it has explained it, or is as nothing to it
+    kept = heads[:1] + [head for head in heads[1:MOST] if head.strength >= SECOND and not alone]
     for finding in heads:
         if finding not in kept:
             below[id(kept[0])] += [finding, *below.pop(id(finding))]

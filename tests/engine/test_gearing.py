@@ -151,3 +151,26 @@ def test_a_changed_ratio_is_learned_in_time() -> None:
 def test_a_source_without_engine_speed_teaches_nothing() -> None:
     gearing = taught(samples(without(lap_of().rows[:2000], "engine_speed", "engine_speed_max")))
     assert gearing.limit is None and gearing.ratio(3) is None and gearing.driven_axle is None
+
+
+def test_an_engine_speed_of_zero_throughout_shows_no_gear_and_no_limit() -> None:
+    """A source may fill a channel it does not have with zeros."""
+    drive = (
+        Sample(0.1 * i, gear=3, speed=20.0, engine_speed=0.0, throttle=1.0, wheel_speed=(20.0, 20.0, 20.0, 20.0))
+        for i in range(400)
+    )
+    gearing = taught(drive)
+    assert (gearing.driven_axle, gearing.ratio(3), gearing.limit) == (None, None, None)
+
+
+def test_a_gear_seen_without_wheel_speeds_has_the_ratio_of_the_road() -> None:
+    """Wheel speeds that come later tell the driven axle by the other gears; this one was seen by the road alone."""
+    gearing = Gearing()
+    for i in range(40):
+        gearing.watch(Sample(0.1 * i, gear=2, speed=20.0, engine_speed=5000.0))
+    for i in range(40, 80):
+        wheels = (30.0, 30.0, 30.6, 30.6)
+        gearing.watch(Sample(0.1 * i, gear=3, speed=30.0, engine_speed=5100.0, wheel_speed=wheels))
+    assert gearing.driven_axle == "rear"
+    assert gearing.ratio(2) == pytest.approx(250.0)
+    assert gearing.ratio(3) == pytest.approx(5100.0 / 30.6)

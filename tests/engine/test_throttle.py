@@ -334,8 +334,8 @@ def test_what_is_no_lift() -> None:
 
 def test_the_cut_of_a_shift_up_is_no_lift() -> None:
     plain = footed(lift(9.0, 0.0))
-    assert [fault for fault, _ in found(footed(lift(5.2, 0.25)), plain)] == ["throttle_lift"]
-    own = footed(lift(5.2, 0.25))
+    assert [fault for fault, _ in found(footed(lift(5.2, 0.3)), plain)] == ["throttle_lift"]
+    own = footed(lift(5.2, 0.3))
     for i in range(own.index_at_time(5.3), len(own)):
         own["gear"][i] = 4.0
     assert found(own, plain) == []

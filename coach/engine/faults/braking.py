@@ -23,9 +23,11 @@ BAND = 2.2
 """standard deviations of the driver's own scatter that are no fault (choice: 1 in 70 of one's own passes)."""
 LEAST_EARLY = 0.15
 """s before the reference's brake point: what a driver can place a foot by (choice; checks 1.33)."""
-LEAST_LATE, PLAINLY = 0.1, 0.1
+LEAST_LATE, PLAINLY = 0.12, 0.1
 """s behind the reference's brake point, less than before it: what follows shows whether it was too late. And s lost
 by it, from which on the driver's own scatter does not excuse more than `MOST_EARLY` (choice)."""
+LEAST_METRES = 5.0
+"""m before or behind it: a car's length is as near as a driver sees a mark on the road (choice)."""
 MOST_EARLY = 0.25
 """s: a brake point that moves by more than this from lap to lap and costs time is a fault, however usual (choice)."""
 PRIOR_POINT = 2.0
@@ -34,6 +36,8 @@ SUFFERED = 0.05
 """s lost from turn-in on, over the day's pace: a corner that suffers from late brakes (choice)."""
 SOFT = 0.15
 """of the deceleration shown: brakes this much softer are plainly softer (choice)."""
+VERY_SOFT = 0.3
+"""of the deceleration shown: brakes that begin early as well are early unless they are this much softer (choice)."""
 PRIOR_SOFT = 0.05
 """of the deceleration, standard deviation before the driver's own is known (choice)."""
 LONG = 1.0
@@ -46,7 +50,7 @@ class BrakingFamily:
 
     name: ClassVar[str] = "braking"
     faults: ClassVar[tuple[str, ...]] = ("early_braking", "late_braking", "soft_braking")
-    needs: ClassVar[tuple[str, ...]] = ("brake",)
+    needs: ClassVar[tuple[str, ...]] = ("brake", "speed")
     off_with: ClassVar[str | None] = None
 
     def settled(self, p: CornerPass) -> bool:
@@ -56,16 +60,17 @@ class BrakingFamily:
     def judge(self, p: CornerPass) -> list[Finding]:
         """Early or late against the reference's brake point, or soft against what was shown.
 
-        Who brakes softly must begin earlier for it: then the softness is the fault and the brake point follows.
+        Who brakes softly must begin earlier for it: then the softness is the fault and the brake point follows. But who
+        begins early needs a little less, too.
         """
         own = braking_of(p, p.own)
         if own is None:
             return []
         point, soft = self._point(p, own), self._soft(p, own)
-        if soft is not None:
-            soft.also = () if point is None else (point.fault,)
-            return [soft]
-        return [] if point is None else [point]
+        if soft is None or (point is not None and soft.size < VERY_SOFT * soft.evidence["shown"]):
+            return [] if point is None else [point]
+        soft.also = () if point is None else (point.fault,)
+        return [soft]
 
     def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
         """The brake point, and how hard the car was slowed as a share of the reference's."""
@@ -81,7 +86,7 @@ class BrakingFamily:
         if there is None or p.reference is None:
             return None
         (t, place), speed = own.begins, max(own.speed, 5.0)
-        allowed = max(LEAST_EARLY * speed, BAND * p.spread(POINT, PRIOR_POINT))
+        allowed = max(LEAST_EARLY * speed, LEAST_METRES, BAND * p.spread(POINT, PRIOR_POINT))
         if p.beyond(("braking", "entry")) >= SUFFERED:
             allowed = min(allowed, MOST_EARLY * speed)
         early = p.at_most_usual(POINT, there.begins[1]) + min(0.0, p.common(POINT)) - place
@@ -90,7 +95,7 @@ class BrakingFamily:
             touched = ("braking", "entry")
             return Finding("early_braking", place, t, early, "m", touched, evidence, early / allowed)
         suffered = p.beyond(("entry", "exit", "straight"))
-        allowed = max(LEAST_LATE * speed, BAND * p.spread(POINT, PRIOR_POINT))
+        allowed = max(LEAST_LATE * speed, LEAST_METRES, BAND * p.spread(POINT, PRIOR_POINT))
         if suffered >= PLAINLY:
             allowed = min(allowed, MOST_EARLY * speed)
         late = place - p.at_least_usual(POINT, there.begins[1]) - max(0.0, p.common(POINT))

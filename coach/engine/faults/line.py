@@ -132,6 +132,8 @@ def _to_the_edge(
     side = -outside(p) if fault == "missed_apex" else outside(p)
     row = min(p.own.index(own.place), len(p.own) - 1)
     across = own.gap + room.own(-side, row) if room.by_edges else 2.0 * MOST / MIDDLE
+    if across != across:
+        return None  # the other edge was not sent here
     allowed = max(MIDDLE * across, 0.0 if theirs is None else theirs.gap + band)
     return Unused(own, 0.0, own.gap, allowed)
 
@@ -199,8 +201,9 @@ def _finding(p: CornerPass, room: Room, fault: str, unused: Unused) -> Finding:
     own = braking_of(p, p.own)
     if room.by_edges:
         evidence |= {"gap": unused.own.gap, "reference_gap": unused.there}
-    place, size = unused.own.place, unused.size
+    place, size = min(unused.own.place, p.bounds.exit), unused.size
     found = Finding(fault, place, p.own.t[row], size, "m", PHASES, evidence, size / max(unused.allowed, LEAST))
     if own is not None and p.slow_for_its_line():
         found.since = own.begins[0]  # the line asked for that speed, and for brakes to come down to it
+        found.not_from = ("early_braking", "soft_braking", "over_slowed", "coasting")
     return found

@@ -166,12 +166,14 @@ class Braking:
 
 
 def braking(rows: Stretch, since: float, until: float) -> Braking | None:
-    """The braking between `since` and `until` m; None where there is none. Brakes on at `since` are another corner's.
+    """The braking between `since` and `until` m; None where there is none or its speed is not known.
+
+    Brakes on at `since` are another corner's.
 
     A touch on the way that is not followed by a real braking for this corner within `SAME_BRAKING` s is not its
     beginning.
     """
-    t, d, speed = rows.t, rows.d, rows["speed"]
+    t, speed = rows.t, rows["speed"]
     braked = braking_rows(rows)
     first, last = rows.index(since), min(rows.index(until) + 1, len(rows))
     while first < last and braked[first]:
@@ -184,6 +186,8 @@ def braking(rows: Stretch, since: float, until: float) -> Braking | None:
         if t[start] - t[i] > SAME_BRAKING:
             break
         start = i
+    if speed[start] != speed[start]:
+        return None
     hardest = 0.0
     for i in range(start, on[-1] + 1):
         end = rows.index_at_time(t[i] + DECELERATION_OVER)

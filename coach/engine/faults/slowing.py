@@ -18,6 +18,7 @@ from typing import ClassVar
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.braking import LEAST_EARLY, braking_of
 from coach.engine.faults.pedals import CLOSED, COMMITTED, braking_rows, longest, near_upshift, slowest
+from coach.engine.held import held
 from coach.engine.stretch import Stretch
 
 BAND = 2.2
@@ -28,6 +29,10 @@ PRIOR_COASTING = 0.07
 """s, standard deviation before the driver's own is known (choice)."""
 EASED = 0.15
 """of the reference's deceleration: brakes this much softer have eased the car in (choice; as `braking.SOFT`)."""
+FOOT = 0.1
+"""s from one pedal to the other (choice)."""
+LITTLE = 0.5
+"""of what braking so early would have cost: the car was not slowed by much there (choice)."""
 COASTED, SLOWEST = "coasted", "slowest"
 LEAST_SLOW, PRIOR_SLOW, BAND_SLOW = 0.05, 0.015, 3.0
 """of the speed: less than 5 % cannot be placed by feel; 1.5 % is a practised driver's scatter (choice; checks 7.4).
@@ -77,16 +82,23 @@ class CoastingFamily:
     def _rolled_in_since(self, p: CornerPass, longer: float) -> float | None:
         """s when the brakes began, where they began early or were soft only because the car was to roll in.
 
-        Braked as hard as ever but e m early, a car has e m to roll at the corner's speed v and coasts e / v at most;
-        who coasts for longer, or brakes softly and still has to coast, has been rolling in since the brakes.
+        Braked as hard as ever but e m early, a car has e m to roll at the corner's speed v rather than at the speed u
+        of the approach: it coasts e / v at most and loses e (1 / v - 1 / u). Who coasts for longer or loses far less,
+        or brakes softly and still has to coast, has been rolling in since the brakes.
         """
         own, there = braking_of(p, p.own), None if p.reference is None else braking_of(p, p.reference)
         row = slowest(p.own, p.bounds.entry, p.bounds.exit)
         if own is None or there is None or row is None:
             return None
         early, eased = there.begins[1] - own.begins[1], own.hardest < (1.0 - EASED) * there.hardest
-        rolled = early > LEAST_EARLY * own.speed and longer > early / p.own["speed"][row]
+        slow = p.own["speed"][row]
+        explained = longer <= early / slow and not self._lost_little(p, early, slow, own.speed)
+        rolled = early > LEAST_EARLY * own.speed and not explained
         return own.begins[0] if eased or rolled else None
+
+    def _lost_little(self, p: CornerPass, early: float, slow: float, speed: float) -> bool:
+        expected = early * (1.0 / slow - 1.0 / max(speed, slow))
+        return p.losses is not None and p.beyond(("braking", "entry")) < LITTLE * expected
 
     def _due(self, p: CornerPass) -> float:
         """m where the reference picks the throttle up; without one, where the driver does."""
@@ -135,8 +147,10 @@ class SpeedFamily:
 
 
 def _coasted(p: CornerPass, rows: Stretch, due: float) -> tuple[float, int]:
-    """s of the longest time with neither pedal up to `due` m, and its first row; the cut of a shift up is none.
+    """s with neither pedal up to `due` m, and the first row of the longest stretch of it; a shift's cut is none.
 
+    All stretches together, since a touch of a pedal would cut the longest in two. Those under `FOOT` s are the foot's
+    way from one pedal to the other.
     From where the corner before was last left on power, if brakes follow: between two near corners its exit is this
     one's approach.
     """
@@ -148,7 +162,11 @@ def _coasted(p: CornerPass, rows: Stretch, due: float) -> tuple[float, int]:
         since -= 1
     if since == behind or not any(braked[i] for i in range(since, min(rows.index(p.bounds.entry), len(rows)))):
         since = approach
-    return longest(rows, neither, since, min(rows.index(due) + 1, len(rows)))
+    until = min(rows.index(due) + 1, len(rows))
+    _, where = longest(rows, neither, since, until)
+    kept = held(neither[since:until], rows.t[since:until], FOOT)
+    t = rows.t
+    return sum(t[since + i + 1] - t[since + i] for i, on in enumerate(kept) if on and since + i + 1 < len(t)), where
 
 
 def _slowest(p: CornerPass, rows: Stretch) -> tuple[float, int] | None:

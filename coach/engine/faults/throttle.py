@@ -39,7 +39,7 @@ STAB = 0.1
 """s over `COMMITTED`: shorter is a blip (choice)."""
 LOW = 0.6
 """Throttle: whose foot is under it has not lifted where another one lifts from more (choice: `COMMITTED` and a bit)."""
-LEAST_LIFT, PRIOR_LIFT = 0.2, 0.06
+LEAST_LIFT, PRIOR_LIFT = 0.25, 0.06
 """s: what a hesitating foot does, and its standard deviation before the driver's own is known (choice)."""
 COMMITTED_AT, LIFT = "committed_at", "lift"
 
