@@ -30,6 +30,8 @@ LOOK = 0.5
 """s between two looks at the tyres: they change slowly."""
 SETTLES = 10.0
 """s, time constant: a tread flashes hotter in each corner."""
+STINT, STEADY = 3, 3.0
+"""Laps in a row whose means lie within so many K: these tyres get no warmer today, however warm others were (choice)."""
 COLD = 15.0
 """K under what the tyres have when warm. A tyre for the road or the track changes its friction by some per cent over
 that much (choice)."""
@@ -115,7 +117,8 @@ class Warmth:
     def __init__(self, warm: float | None = None) -> None:
         """`warm` degC: what they had in the reference lap, where known."""
         self.warm = warm
-        """degC of warm tyres: the reference's, or the warmest whole lap of this session"""
+        """degC of warm tyres: the reference's, or the warmest lap of this session, until they settle at another"""
+        self._laps: deque[float] = deque(maxlen=STINT)
         self._now: float | None = None
         self._t = 0.0
         self._sum, self._count = 0.0, 0
@@ -138,8 +141,13 @@ class Warmth:
         """A lap ended: its mean temperature (degC), None where it was not sent."""
         mean = self._sum / self._count if self._count else None
         self._sum, self._count = 0.0, 0
-        if mean is not None and (self.warm is None or mean > self.warm):
-            self.warm = mean
+        if mean is None:
+            return None
+        laps = self._laps
+        laps.append(mean)
+        settled = len(laps) == STINT and max(laps) - min(laps) <= STEADY
+        if self.warm is None or mean > self.warm or settled:
+            self.warm = max(laps) if settled else mean
         return mean
 
     @property

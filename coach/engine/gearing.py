@@ -76,7 +76,7 @@ class Gearing:
     def watch(self, sample: Sample) -> None:
         """Takes one sample in."""
         gear, t, engine = sample.gear, sample.t, sample.engine_speed
-        if sample.engine_speed_max is not None and sample.engine_speed_max > 0.0:
+        if sample.engine_speed_max is not None and sample.engine_speed_max > STOPPED:
             self._sent_limit = sample.engine_speed_max
         if gear != self._gear:
             self._gear, self._since = gear, t

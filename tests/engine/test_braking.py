@@ -261,6 +261,26 @@ def test_without_a_reference_it_is_soft_against_what_was_shown() -> None:
     assert FAMILY.judge(corner_pass(own, None, WHERE, shown=taught(10.0, 6, 80.0))) == [], "from another speed"
 
 
+def test_soft_brakes_are_no_fault_where_the_reference_has_none_or_nobody_brakes_hard() -> None:
+    own, shown = drive(soft(7.0, 45.0), upto=EXIT + 15.0), taught(10.0, 6)
+    rolling = drive([fast(BRAKE_AT), balance(APEX - BRAKE_AT), power(500.0)])
+    assert FAMILY.judge(corner_pass(own, rolling, WHERE, shown=shown)) == []
+    assert FAMILY.judge(corner_pass(own, drive(usual_legs()), WHERE, by_marks=False, shown=shown)) == [], "an out-lap"
+
+
+def test_softer_in_every_corner_alike_is_the_day() -> None:
+    """0.6 of the deceleration, on a day that is as much softer everywhere: the corner is no softer than the rest."""
+    p = passed(soft(6.0, (FAST**2 - SLOW**2) / 12.0 - (ENTRY - BRAKE_AT)))
+    assert "soft_braking" in names(FAMILY, p)
+    for corner in range(2, 14):
+        for _ in range(4):
+            p.scatter.add(corner, HARDEST, 10.0)
+    assert "soft_braking" in names(FAMILY, p)
+    for corner in range(2, 14):
+        p.scatter.add(corner, HARDEST, 6.0)
+    assert "soft_braking" not in names(FAMILY, p)
+
+
 def test_a_short_dab_says_nothing_of_what_the_driver_dares() -> None:
     dab = [fast(BRAKE_AT), brakes(46.0, 5.0), balance(APEX - BRAKE_AT - 38.4), power(500.0)]
     assert "soft_braking" not in names(FAMILY, passed(dab))

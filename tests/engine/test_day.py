@@ -221,6 +221,21 @@ def test_warm_is_learned_where_the_reference_does_not_say() -> None:
     assert Warmth().lap() is None
 
 
+def test_tyres_that_have_settled_are_warm_however_warm_others_were() -> None:
+    """A harder compound or a colder evening: it would be cold for ever beside the reference's 95 degC."""
+    warmth, second = Warmth(95.0), 0
+    for lap, (degrees, cold) in enumerate(((70.0, True), (77.0, True), (78.0, True), (78.5, False)), 1):
+        for _ in range(90):
+            warmth.watch(Sample(float(second), tyre_temp=treads(degrees)))
+            second += 1
+        warmth.lap()
+        assert warmth.cold is cold, lap
+    for _ in range(30):  # new ones from the pits
+        warmth.watch(Sample(float(second), tyre_temp=treads(45.0)))
+        second += 1
+    assert warmth.cold
+
+
 def test_on_cold_tyres_only_the_physical_tests_speak() -> None:
     """The same mistakes on the same drive: with tyres 30 K under the reference's nothing is held against its marks."""
     drive = make_drive(test_loop(), 4, 25.0, mistakes=[Mistake("late_throttle", 3, 1, 0.8)])

@@ -8,6 +8,7 @@ from coach.engine.faults.base import Finding
 from coach.engine.faults.gearbox import GearboxFamily
 from coach.engine.scatter import Scatter
 from coach.engine.stretch import Stretch
+from coach.vocabulary.sample import Sample
 from tests.engine.handmade import Of, bounds, corner_pass, geared, stretch
 
 FAMILY = GearboxFamily()
@@ -57,6 +58,17 @@ def test_under_the_limit(shift: float) -> None:
 
 def test_the_limit_is_in_force_on_the_first_lap_of_a_run() -> None:
     assert len(judged(braking(45.0), by_marks=False)) == 1
+
+
+def test_a_limit_that_was_learned_is_not_held_against_what_the_reference_does() -> None:
+    """Who shifts up at 7,000 rev/min all day has not shown the engine's limit, and blips to 8,000 without harm."""
+    gearing = geared(RATIOS, None)
+    for i in range(200):
+        gearing.watch(Sample(100.0 + 0.2 * i, gear=4, speed=40.0, engine_speed=7000.0, throttle=1.0))
+    assert (gearing.limit, gearing.limit_is_sent) == (7000.0, False)
+    for reference, told in ((None, 1), (braking(30.0), 1), (braking(38.0), 0)):
+        assert len(FAMILY.judge(corner_pass(braking(38.0), reference, WHERE, gearing))) == told
+    assert len(judged(braking(38.0), braking(38.0))) == 1  # the limit that is sent is the engine's
 
 
 def test_a_ratio_that_is_not_known_is_no_ground() -> None:

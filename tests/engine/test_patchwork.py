@@ -31,7 +31,7 @@ def course() -> Course:
 def bound(braking: float, exit_: float, end: float) -> Bounds:
     middle = 0.5 * (braking + exit_)
     mark = CornerMark(1, "left", braking, middle, middle, exit_, (middle,))
-    return Bounds(mark, braking, braking, middle, middle, exit_, end)
+    return Bounds(mark, braking, braking, braking, middle, middle, exit_, end)
 
 
 BOUNDS = (bound(-50.0, 80.0, 300.0), bound(300.0, 420.0, 600.0), bound(600.0, 700.0, LENGTH - 50.0))

@@ -43,9 +43,7 @@ KINDS = ("constant", "noise", "gone", "flicker", "scaled", "mirrored", "frozen")
 def learned() -> EngineStart:
     """A start with a reference and its scatter, of the same plain driving."""
     best = study(told(2, RATE), "plain")
-    return begin(
-        reference=best.reference, origin="plain", circuit=best.circuit, scatter=best.scatter, usual=best.usual
-    )
+    return begin(reference=best.reference, origin="plain", circuit=best.circuit, scatter=best.scatter, usual=best.usual)
 
 
 def wild(chance: random.Random, channel: str) -> Any:

@@ -26,8 +26,9 @@ LEAST_EARLY = 0.15
 LEAST_LATE, PLAINLY = 0.12, 0.1
 """s behind the reference's brake point, less than before it: what follows shows whether it was too late. And s lost
 by it, from which on the driver's own scatter does not excuse more than `MOST_EARLY` (choice)."""
-LEAST_METRES = 5.0
-"""m before or behind it: a car's length is as near as a driver sees a mark on the road (choice)."""
+LEAST_METRES, MOST_METRES = 5.0, 9.0
+"""m before or behind it: a car's length is as near as a driver sees a mark on the road; two are plainly another mark,
+however much this driver scatters (choice)."""
 MOST_EARLY = 0.25
 """s: a brake point that moves by more than this from lap to lap and costs time is a fault, however usual (choice)."""
 PRIOR_POINT = 2.0
@@ -88,7 +89,7 @@ class BrakingFamily:
         (t, place), speed = own.begins, max(own.speed, 5.0)
         allowed = max(LEAST_EARLY * speed, LEAST_METRES, BAND * p.spread(POINT, PRIOR_POINT))
         if p.beyond(("braking", "entry")) >= SUFFERED:
-            allowed = min(allowed, MOST_EARLY * speed)
+            allowed = min(allowed, max(MOST_EARLY * speed, MOST_METRES))
         early = p.at_most_usual(POINT, there.begins[1]) + min(0.0, p.common(POINT)) - place
         if early > allowed:
             evidence = {"brakes_at": place, "reference_at": there.begins[1], "allowed": allowed}
@@ -97,7 +98,7 @@ class BrakingFamily:
         suffered = p.beyond(("entry", "exit", "straight"))
         allowed = max(LEAST_LATE * speed, LEAST_METRES, BAND * p.spread(POINT, PRIOR_POINT))
         if suffered >= PLAINLY:
-            allowed = min(allowed, MOST_EARLY * speed)
+            allowed = min(allowed, max(MOST_EARLY * speed, MOST_METRES))
         late = place - p.at_least_usual(POINT, there.begins[1]) - max(0.0, p.common(POINT))
         if late > allowed and p.losses is not None:
             if (suffered < SUFFERED or p.losses.net < SUFFERED) and not _ran_off(p):
@@ -113,7 +114,9 @@ class BrakingFamily:
             return None
         there = None if p.reference is None or not p.by_marks else braking_of(p, p.reference)
         if there is not None:
-            shown = p.at_most_usual(HARDEST, there.hardest)
+            shown = p.at_most_usual(HARDEST, there.hardest) + min(0.0, p.common(HARDEST))
+        elif p.reference is not None:
+            return None  # it does not brake here, or this is an out-lap or a cold one, where nobody brakes hard
         else:
             known = p.shown.brakes.hardest(own.speed)
             if known is None:

@@ -78,6 +78,9 @@ class GearboxFamily:
         margin = SENT_MARGIN if p.gearing.limit_is_sent else LEARNED_MARGIN
         if needed <= margin * limit:
             return None
+        there = _reference_speed(p, gear)
+        if not p.gearing.limit_is_sent and there is not None and p.own["speed"][row] <= (1.0 + EARLIER) * there:
+            return None  # who always shifts up early has not shown the limit yet, and the reference does the same
         strength = (needed - limit) / ((margin - 1.0) * limit)
         return _finding(p, row, gear, needed - limit, "rev/min", strength, {"needed": needed, "limit": limit})
 

@@ -20,10 +20,10 @@ from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.braking import braking_of
 from coach.engine.faults.room import Nearest, Room, at_apex, at_entry, at_exit, outside, room_of
 
-LEAST, MOST = 1.1, 2.0
+LEAST, MOST = 1.1, 1.75
 """m that are no fault: at least half a car and a margin, to which a driver places it; at most a car, however much the
 driver scatters (choice)."""
-BAND = 3.0
+BAND = 2.7
 """standard deviations of the driver's own scatter that are no fault, between these."""
 PRIOR = 0.3
 """m, standard deviation of the place across the road before the driver's own is known (choice)."""
