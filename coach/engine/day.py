@@ -31,7 +31,7 @@ LOOK = 0.5
 SETTLES = 10.0
 """s, time constant: a tread flashes hotter in each corner."""
 STINT, STEADY = 3, 3.0
-"""Laps in a row whose means lie within so many K: these tyres get no warmer today, however warm others were (choice)."""
+"""Laps in a row whose means lie within so many K: these tyres get no warmer, however warm others were (choice)."""
 COLD = 15.0
 """K under what the tyres have when warm. A tyre for the road or the track changes its friction by some per cent over
 that much (choice)."""

@@ -120,7 +120,7 @@ def lines(samples: list[Sample], start: EngineStart) -> list[str]:
     return [json.dumps(line) for line in told_of]
 
 
-@settings(deadline=None, max_examples=12)
+@settings(deadline=None, max_examples=10)
 @given(st.integers(0, 10**9), st.integers(1, 12), st.booleans(), st.booleans())
 def test_no_finite_sample_makes_the_engine_raise_or_log_what_is_no_number(
     seed: int, spoilings: int, clock: bool, known: bool
