@@ -8,6 +8,7 @@ import numpy as np
 
 from coach.engine.course import APPROACH, Course
 from coach.engine.faults.base import CornerPass, Family, Finding
+from coach.engine.ledger import Bounds
 from coach.engine.losses import PHASES, losses_of
 from coach.engine.order import GAP
 from coach.engine.pace import CommonPace
@@ -41,6 +42,8 @@ class Now:
     """marks can be held against it: neither a standing start, an out-lap nor a lap joined on the way, on warm tyres"""
     quiet: bool
     """in the pits or otherwise not to be judged"""
+    traffic: float | None = None
+    """s: when another car was last beside or close ahead"""
 
 
 class PassWatcher:
@@ -165,7 +168,7 @@ class PassWatcher:
             linked=bounds.mark.linked,
             own=own,
             reference=None if self._rows is None else self._rows[index],
-            by_marks=now.flying and self._rows is not None,
+            by_marks=now.flying and self._rows is not None and not _held_up(own, bounds, now),
             by_gears=self._same_car,
             shown=self._shown,
             scatter=self._scatter,
@@ -184,7 +187,7 @@ class PassWatcher:
         found = roots(findings + self._waiting)
         self._waiting = []
         events: list[Event] = [self._fault(p, finding, found, now) for finding in found]
-        if now.flying:
+        if now.flying and not _held_up(p.own, p.bounds, now):
             for family in families:
                 for feature, value in family.measure(p):
                     self._scatter.add(p.corner, feature, value)
@@ -239,6 +242,11 @@ def loose_fault(found: Finding, now: Now, corner: int | None) -> Fault:
         also=found.also,
         evidence=found.evidence,
     )
+
+
+def _held_up(own: Stretch, bounds: Bounds, now: Now) -> bool:
+    """Whether another car was near in this pass: what was done then was done for it."""
+    return now.traffic is not None and now.traffic >= own.t[min(own.index(bounds.braking), len(own) - 1)]
 
 
 def _stood(rows: Stretch) -> bool:

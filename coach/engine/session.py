@@ -27,6 +27,8 @@ from coach.engine.whereabouts import Whereabouts
 from coach.vocabulary.events import Advice, Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
 from coach.vocabulary.sample import Sample
 
+HELD_UP = 1.0
+"""s behind another car: nearer, a driver brakes and waits for it and not for the corner (choice)."""
 LATERAL_TIME = 0.1
 """s, time constant of the smoothed lateral acceleration of a `Moment`."""
 
@@ -62,6 +64,8 @@ class Session:
         self._references = References(start, fits)
         self._warmth = Warmth(start.warm if fits else None)
         self._wetness: float | None = None
+        self._traffic: float | None = None
+        """s: when another car was last beside or close ahead"""
         self._course: Course | None = None
         """the lap that the map was read from: the reference, or, before there is one, any whole lap"""
         self._clock: DeltaClock | None = None
@@ -147,6 +151,8 @@ class Session:
         sent, sample = sample, self._speedometer.fill(sample)
         self._warmth.watch(sample)
         self._wetness = sample.wetness
+        if sample.beside or (sample.gap_ahead is not None and 0.0 < sample.gap_ahead < HELD_UP):
+            self._traffic = sample.t
         events += self._detectors.watch(sample, keeper.number, sent)
         events += self._pedals.watch(sample, verdict.step, keeper.number)
         if self._pause(sample, events):
@@ -343,6 +349,7 @@ class Session:
             before_length=self._before_length,
             flying=keeper.start is not None and keeper.conduct.flying and self._comparable(keeper.tape, progress),
             quiet=keeper.conduct.in_pit or "paused" in why,
+            traffic=self._traffic,
         )
 
     def _comparable(self, tape: Tape, progress: float) -> bool:
@@ -362,6 +369,7 @@ class Session:
             before_length=self._before_length,
             flying=closed.start is not None and closed.flying and self._comparable(closed.tape, closed.length),
             quiet="pit" in why or "paused" in why,
+            traffic=self._traffic,
         )
 
     def _moment(self, sample: Sample, fix: Fix | None, step: float | None) -> Moment:

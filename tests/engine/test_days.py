@@ -130,6 +130,16 @@ def test_after_a_reset_only_the_physical_tests_speak_until_the_line() -> None:
     assert {fault.fault for fault in late if fault.lap == 4} == {"early_downshift"}
 
 
+def test_behind_another_car_nothing_is_held_against_marks() -> None:
+    """Lap 3 is driven half a second behind somebody, or with somebody beside."""
+    stream = drive(4, 5, STEADY, LATE, DOWNSHIFT)
+    for channels in ({"gap_ahead": 0.5}, {"beside": "left"}):
+        close = [replace(s, **channels) if s.lap == 3 else s for s in stream]  # type: ignore[arg-type]
+        assert names(run(close, known())) == {("early_downshift", 3)}
+    far = [replace(s, gap_ahead=4.0, beside="") for s in stream]
+    assert ("late_throttle", 3) in names(run(far, known()))
+
+
 # another driver's reference, and references that say little
 
 
