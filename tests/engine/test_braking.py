@@ -204,7 +204,7 @@ def test_softer_than_the_reference_and_therefore_early(of: float, rate: float, s
     assert finding.distance == pytest.approx(BRAKE_AT - by, abs=FAST / rate + 0.1)
 
 
-@pytest.mark.parametrize("of", [7.2, 8.0])
+@pytest.mark.parametrize("of", [7.8, 8.2])
 def test_early_and_a_little_softer_for_it_is_early(of: float) -> None:
     by = (FAST**2 - SLOW**2) / (2.0 * of) - (ENTRY - BRAKE_AT)
     assert names(FAMILY, passed(soft(of, by))) == ["early_braking"]

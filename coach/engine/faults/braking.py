@@ -37,7 +37,7 @@ SUFFERED = 0.05
 """s lost from turn-in on, over the day's pace: a corner that suffers from late brakes (choice)."""
 SOFT = 0.15
 """of the deceleration shown: brakes this much softer are plainly softer (choice)."""
-VERY_SOFT = 0.3
+VERY_SOFT = 0.25
 """of the deceleration shown: brakes that begin early as well are early unless they are this much softer (choice)."""
 PRIOR_SOFT = 0.05
 """of the deceleration, standard deviation before the driver's own is known (choice)."""
