@@ -140,10 +140,16 @@ def test_a_reference_of_another_circuit_is_refused_in_one_line(plain: list[Sampl
 
 @pytest.mark.parametrize(("factor", "fits"), [(1.004, True), (0.996, True), (1.006, False), (0.9, False)])
 def test_two_measurements_of_one_circuit_differ_by_less_than_half_a_per_cent(factor: float, fits: bool) -> None:
-    sample = Sample(0.0, track_length=loop().length * factor)
+    sample = Sample(0.0, track_length=loop().length * factor, lap_distance=0.0)
     message = mismatch(learned(), sample)
     assert (message is None) == fits
     assert message is None or ("m long" in message and "choose" in message)
+
+
+@pytest.mark.parametrize(("factor", "fits"), [(1.02, True), (1.05, True), (1.07, False), (0.9, False)])
+def test_a_lap_along_its_path_is_shorter_than_the_centre_line(factor: float, fits: bool) -> None:
+    """A source without `lap_distance` is measured along the path driven, which cuts some per cent."""
+    assert (mismatch(learned(), Sample(0.0, track_length=loop().length * factor)) is None) == fits
 
 
 def test_a_length_of_hundreds_of_digits_is_told_in_short() -> None:
