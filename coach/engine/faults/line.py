@@ -27,6 +27,8 @@ BAND = 2.7
 """standard deviations of the driver's own scatter that are no fault, between these."""
 PRIOR = 0.3
 """m, standard deviation of the place across the road before the driver's own is known (choice)."""
+BY_PATH = 1.25
+"""times that where there are no edges: the reference's path is one lap's and scatters, too (choice)."""
 MARGIN = 0.6
 """m at most that a driver may keep from the edges in every corner alike: a margin of one's own, not this corner's
 fault (choice)."""
@@ -109,7 +111,7 @@ def left_unused(p: CornerPass, room: Room, fault: str) -> Unused | None:
     if own is None:
         return None
     feature = FEATURES[fault]
-    band = min(max(LEAST, BAND * p.spread(feature, PRIOR)), MOST)
+    band = min(max(LEAST, BAND * p.spread(feature, PRIOR)), MOST) * (1.0 if room.by_edges else BY_PATH)
     if theirs is not None and p.by_marks:
         there = p.at_least_usual(feature, theirs.gap) if room.by_edges else theirs.gap
         there += min(max(0.0, p.common(feature)), MARGIN)
