@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 
+from coach.engine.held import BRAKING
 from coach.vocabulary.sample import Sample
 
 BAND = 10.0
@@ -16,8 +17,6 @@ OVER = 0.3
 """s over which a deceleration is read from the speed."""
 SHARE = 0.75
 """The quantile taken for what was shown: what the driver does time and again, not the luckiest braking (choice)."""
-BRAKING = 0.05
-"""Brake: above is braking."""
 
 
 class Brakes:

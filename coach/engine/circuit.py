@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from coach.engine.curvature import path_curvature
-from coach.engine.held import BRAKE_HELD, held
+from coach.engine.held import BRAKE_HELD, BRAKING, held
 from coach.engine.lap import Floats, GridLap
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.events import CornerMark
@@ -29,8 +29,8 @@ VALLEY = 0.5
 makes one corner of several apexes."""
 SAME = 40.0
 """m between the apexes of one bend as two laps drive it."""
-BRAKING, LIFTING = 0.05, 0.8
-"""Pedal: above is braking; below is a lift. A bend with neither is flat out, and nothing is coached there."""
+LIFTING = 0.8
+"""Throttle: below is a lift. A bend with neither lift nor brakes is flat out, and nothing is coached there."""
 FULL = 0.95
 """Throttle: full."""
 ROUND, FLAT = 0.98, 0.02

@@ -74,7 +74,7 @@ class Conduct:
             self.why.add("spin")
 
     def _watch_edges(self, sample: Sample) -> None:
-        half = 0.5 * (sample.car_width if sample.car_width is not None else CAR_WIDTH)
+        half = half_width(sample)
         beyond = sample.on_track is False
         for edge in (sample.edge_left, sample.edge_right):
             if edge is not None and edge < -half:
@@ -122,3 +122,8 @@ class Conduct:
         if self.off:
             self.why.add("off_track")
         self._carried_since = t if self._invalid else None
+
+
+def half_width(sample: Sample) -> float:
+    """m: half the car's width; further beyond an edge the whole car is off (contract, `off_track`)."""
+    return 0.5 * (sample.car_width if sample.car_width is not None else CAR_WIDTH)

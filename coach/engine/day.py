@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import deque
+from copy import copy
 from dataclasses import dataclass
 from math import ceil, exp, floor
 
 import numpy as np
 
-from coach.engine.grip import BEND, Forces, GripShown, forces
+from coach.engine.grip import BEND, Forces, GripShown, forces, stretches
 from coach.engine.lap import Floats, GridLap
 from coach.engine.tape import Tape
 from coach.vocabulary.sample import Sample
@@ -59,6 +60,12 @@ class Day:
         if seen is not None:
             self._bends = _at_limit(reference, seen)
 
+    def anew(self) -> Day:
+        """The same reference's, before any lap: it is read once, however many sessions are held against it."""
+        other = copy(self)
+        other._laps = deque(maxlen=LAPS)
+        return other
+
     def add(self, lap: GridLap) -> None:
         """One more whole lap on the road, driven on warm tyres."""
         seen = forces(lap)
@@ -94,16 +101,15 @@ class Day:
 
 def _at_limit(lap: GridLap, seen: Forces) -> list[Bend]:
     shown = GripShown()
-    shown.add(lap)
+    shown.take(seen)
     envelope = shown.envelope()
     if envelope is None:
         return []
     limit = np.interp(seen.speed, np.arange(len(envelope.lateral)), envelope.lateral)
     bent = np.abs(seen.curvature) > BEND
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], bent, [False]]).astype(np.int8)))
     last = len(bent) - 1
     bends = []
-    for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for a, b in stretches(bent):
         most = a + int(seen.across[a:b].argmax())
         if seen.across[most] >= AT_LIMIT * limit[most]:
             place, speed = float(most * lap.step), float(seen.speed[most])

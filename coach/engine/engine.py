@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coach.engine.course import read_course
+from coach.engine.references import Prepared
 from coach.engine.session import Session
 from coach.engine.start import EngineStart
 from coach.vocabulary.events import Event, Stream
@@ -14,7 +14,7 @@ class Engine:
 
     def __init__(self, start: EngineStart) -> None:
         self._start = start
-        self._prepared = None if start.reference is None else read_course(start.reference, start.circuit)
+        self._prepared = Prepared.of(start)
         self.session: Session | None = None
 
     def push(self, sample: Sample) -> list[Event]:

@@ -14,7 +14,6 @@ limits together, and most drivers too: e is read from how braking and turning we
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -157,7 +156,11 @@ class GripShown:
         """One more whole lap; one that does not tell how the car turned shows nothing."""
         seen = forces(lap)
         if seen is not None:
-            self._laps.append(_Shown(corner_peaks(seen), seen))
+            self.take(seen)
+
+    def take(self, seen: Forces) -> None:
+        """One more whole lap whose motion is known already."""
+        self._laps.append(_Shown(corner_peaks(seen), seen))
 
     def envelope(self) -> Envelope | None:
         """The limits; None before anything was shown of bends and of power."""
@@ -327,12 +330,15 @@ def _brakes(f: Forces) -> NDArray[np.bool_]:
     return on if f.brake is None else on & (f.brake > TOUCHED)
 
 
-def _runs(f: Forces, on: NDArray[np.bool_]) -> Iterable[tuple[int, int]]:
+def _runs(f: Forces, on: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Stretches of the lap where `on` holds for `SHORTEST` s or more, as half-open ranges."""
+    return [(a, b) for a, b in stretches(on) if f.time[b - 1] - f.time[a] >= SHORTEST]
+
+
+def stretches(on: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Where `on`, shape (n,), holds, as half-open ranges of places."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], on, [False]]).astype(np.int8)))
-    for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if f.time[b - 1] - f.time[a] >= SHORTEST:
-            yield a, b
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
 def _binned(f: Forces, on: NDArray[np.bool_], value: Floats, width: float) -> list[tuple[float, float]]:

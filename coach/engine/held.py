@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+BRAKING = 0.05
+"""Brake: above is braking, wherever it is read."""
 BRAKE_HELD = 0.1
 """s: a foot that brakes stays on for longer; a single reading over the threshold is a noisy pedal (choice)."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from statistics import median
 
 PASSES = 12
 """The last passes that count: about a lap."""
@@ -25,7 +26,4 @@ class CommonPace:
         """Seconds lost for each second of driving, wherever one looks; 0 on a day that is as quick or quicker."""
         if len(self._shares) < ENOUGH:
             return 0.0
-        ranked = sorted(self._shares)
-        half = len(ranked) // 2
-        middle = ranked[half] if len(ranked) % 2 else 0.5 * (ranked[half - 1] + ranked[half])
-        return max(0.0, middle)
+        return max(0.0, median(self._shares))

@@ -89,22 +89,25 @@ class PassWatcher:
         """Goes on with what `other` had not told yet, and with the pace of the day as it saw it."""
         self._waiting, self._common = other._waiting, other._common
 
-    def due(self, progress: float) -> bool:
-        """Whether the car at `progress` m is past the exit of a corner not judged yet, or an incident waits."""
-        return bool(self._waiting) or self._due(progress)
+    def due(self, progress: float, t: float) -> bool:
+        """Whether the car at `progress` m and `t` s gives `step` something to do: most samples do not."""
+        if not self._behind(progress):
+            return self._stuck(t)
+        return self._exit_passed is None or not self._exit_passed <= t < self._look_at
 
-    def _due(self, progress: float) -> bool:
+    def _behind(self, progress: float) -> bool:
+        """Whether the exit of a corner not judged yet lies behind."""
         return self._next < len(self._bounds) and progress >= self._bounds[self._next].exit
 
+    def _stuck(self, t: float) -> bool:
+        return bool(self._waiting) and t - self._waiting[0].begins > STUCK
+
     def step(self, now: Now, families: list[Family]) -> list[Event]:
-        """The faults of the pass that is over now, if one is."""
-        if not self._due(now.progress):
-            stuck = bool(self._waiting) and now.t - self._waiting[0].begins > STUCK
-            return self.flush(now) if stuck else []
+        """The faults of the pass that is over now, if one is; to be called where something is `due`."""
+        if not self._behind(now.progress):
+            return self.flush(now) if self._stuck(now.t) else []
         if self._exit_passed is None:
-            self._exit_passed = self._look_at = now.t
-        if self._exit_passed <= now.t < self._look_at:
-            return []
+            self._exit_passed = now.t
         self._look_at = now.t + LOOK_AGAIN
         bounds = self._bounds[self._next]
         patient = now.t - self._exit_passed < PATIENCE and now.progress < bounds.end
@@ -113,21 +116,23 @@ class PassWatcher:
             able = seeing(families, corner_pass.own)
             if not all(f.settled(corner_pass) for f in able):
                 return []
-        events = self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
-        self._next += 1
-        self._exit_passed = None
-        return events
+        return self._end(corner_pass, now, families)
 
     def line(self, now: Now, families: list[Family]) -> list[Event]:
         """The lap ended: judges what waits, then begins with the first corner again. `now` is the ended lap's."""
         events: list[Event] = []
         while self._next < len(self._bounds) and self._bounds[self._next].exit <= now.progress:
-            corner_pass = self._cut(now, self._next)
-            events += self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
-            self._next += 1
+            events += self._end(self._cut(now, self._next), now, families)
         for finding in self._waiting:
             finding.distance -= now.progress
         self._next = 0
+        self._exit_passed = None
+        return events
+
+    def _end(self, corner_pass: CornerPass | None, now: Now, families: list[Family]) -> list[Event]:
+        """The pass of the next corner is over: its faults; without rows to judge, what watches found in it."""
+        events = self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
+        self._next += 1
         self._exit_passed = None
         return events
 
@@ -165,7 +170,6 @@ class PassWatcher:
         return CornerPass(
             lap=now.lap,
             bounds=bounds,
-            linked=bounds.mark.linked,
             own=own,
             reference=None if self._rows is None else self._rows[index],
             by_marks=now.flying and self._rows is not None and not _held_up(own, bounds, now),
@@ -186,7 +190,7 @@ class PassWatcher:
         findings = [finding for family in families for finding in family.judge(p)]
         found = roots(findings + self._waiting)
         self._waiting = []
-        events: list[Event] = [self._fault(p, finding, found, now) for finding in found]
+        events: list[Event] = [self._priced(p, finding, found, now) for finding in found]
         if now.flying and not _held_up(p.own, p.bounds, now):
             for family in families:
                 for feature, value in family.measure(p):
@@ -195,7 +199,7 @@ class PassWatcher:
                 self._common.add(p.losses.net, p.losses.target)
         return events
 
-    def _fault(self, p: CornerPass, found: Finding, all_found: list[Finding], now: Now) -> Fault:
+    def _priced(self, p: CornerPass, found: Finding, all_found: list[Finding], now: Now) -> Fault:
         losses, cost = p.losses, found.cost
         if cost is None and losses is not None:
             cost = 0.0
@@ -203,21 +207,7 @@ class PassWatcher:
                 sharers = sum(phase in touched(other) for other in all_found)
                 cost += losses.of((phase,)) / sharers
             cost = max(0.0, cost)
-        before_line = found.distance < 0.0
-        return Fault(
-            t=now.t,
-            lap=p.lap - 1 if before_line else p.lap,
-            fault=found.fault,
-            corner=p.corner,
-            distance=found.distance + now.before_length if before_line else found.distance,
-            begins=found.begins,
-            size=found.size,
-            unit=found.unit,
-            net=None if losses is None else losses.net,
-            cost=cost,
-            also=found.also,
-            evidence=found.evidence,
-        )
+        return _fault(found, now, p.corner, None if losses is None else losses.net, cost)
 
 
 def touched(found: Finding) -> tuple[str, ...]:
@@ -227,6 +217,11 @@ def touched(found: Finding) -> tuple[str, ...]:
 
 def loose_fault(found: Finding, now: Now, corner: int | None) -> Fault:
     """The fault of a finding outside of any pass that can be judged; only its own cost is known, if that."""
+    return _fault(found, now, corner, found.cost, found.cost)
+
+
+def _fault(found: Finding, now: Now, corner: int | None, net: float | None, cost: float | None) -> Fault:
+    """What was found as the log has it; a place before the line is one of the lap before."""
     before_line = found.distance < 0.0
     return Fault(
         t=now.t,
@@ -237,8 +232,8 @@ def loose_fault(found: Finding, now: Now, corner: int | None) -> Fault:
         begins=found.begins,
         size=found.size,
         unit=found.unit,
-        net=found.cost,
-        cost=found.cost,
+        net=net,
+        cost=cost,
         also=found.also,
         evidence=found.evidence,
     )

@@ -12,13 +12,15 @@ from bisect import bisect_left, insort
 from collections import deque
 from dataclasses import dataclass
 from math import isfinite, sqrt
+from statistics import median
 
+from coach.engine.held import BRAKING
 from coach.vocabulary.sample import Sample
 
 FULL = 0.95
 """Throttle: above, the engine is asked for all it has (contract, section 5)."""
-BRAKING = 0.05
-"""Brake and clutch: above is pressed."""
+PRESSED = 0.05
+"""Clutch: above is pressed."""
 SETTLED = 0.4
 """s in a gear before clutch and wheels have caught up with it, as for the ratios in `gearing.py`."""
 LEAST_SPEED = 8.0
@@ -177,7 +179,7 @@ class Pull:
         if gear != self._gear:
             self._ends()
             self._gear, self._gear_since = gear, t
-        settled = t - self._gear_since >= SETTLED and (sample.clutch is None or sample.clutch <= BRAKING)
+        settled = t - self._gear_since >= SETTLED and (sample.clutch is None or sample.clutch <= PRESSED)
         full = (
             throttle is not None
             and throttle >= FULL
@@ -236,10 +238,10 @@ class Pull:
             if len(readings) < least:
                 continue
             pulls = [r[2] for r in readings]
-            middle = _median(pulls)
-            spread = 1.4826 * _median([abs(pull - middle) for pull in pulls])
+            middle = median(pulls)
+            spread = 1.4826 * median([abs(pull - middle) for pull in pulls])
             error = max(LEAST_ERROR, 1.2533 * spread / sqrt(len(pulls)))
-            points.append((_median([r[1] for r in readings]), middle, error, len({r[0] for r in readings})))
+            points.append((median([r[1] for r in readings]), middle, error, len({r[0] for r in readings})))
         columns = list(zip(*points, strict=True)) if points else [(), (), (), ()]
         return Curve(*columns)
 
@@ -333,9 +335,3 @@ def _keep(highest: list[float], value: float) -> None:
 
 def _second(highest: list[float]) -> float | None:
     return highest[-2] if len(highest) >= 2 else None
-
-
-def _median(values: list[float]) -> float:
-    ranked = sorted(values)
-    half = len(ranked) // 2
-    return ranked[half] if len(ranked) % 2 else 0.5 * (ranked[half - 1] + ranked[half])

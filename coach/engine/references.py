@@ -28,6 +28,20 @@ SPOILED = frozenset({"off_track", "cut", "pit", "gap", "reset", "in_lap", "spin"
 """Reasons for which a whole lap shows neither line nor grip; a standing start shows both."""
 
 
+@dataclass(slots=True, frozen=True)
+class Prepared:
+    """What is read of a start's reference once, before the first sample: no sample of a running stream waits for it."""
+
+    course: Course
+    day: Day
+
+    @classmethod
+    def of(cls, start: EngineStart) -> Prepared | None:
+        """None where the start has no reference."""
+        lap = start.reference
+        return None if lap is None else cls(read_course(lap, start.circuit), Day(lap))
+
+
 @dataclass(slots=True)
 class Driven:
     """A whole lap of this session, and what is known of its day."""
@@ -64,17 +78,17 @@ class News:
 class References:
     """Keeps the session's laps and makes references of them."""
 
-    def __init__(self, start: EngineStart, fixed: bool) -> None:
-        """`fixed`: the start's own reference is in use."""
+    def __init__(self, start: EngineStart, prepared: Prepared | None) -> None:
+        """`prepared`: the start's own reference, where it is in use."""
         self.best: GridLap | None = None
         """the driver's own best clean lap of this session"""
         self.choice = start.choice
         """grip, patchwork or None"""
         self.pace: tuple[Stretch, ...] | None = None
         """rows of the lap whose pace is the target, corner by corner; None: the reference's own"""
-        self._fixed = start.reference if fixed else None
         self._driver = start.driver
-        self._day: Day | None = None
+        self._day = None if prepared is None else prepared.day.anew()
+        """today beside the start's own reference; None where that is not in use"""
         self._grip = GripShown()
         self._patchwork = Patchwork()
         self._on_clean_line = False
@@ -93,18 +107,13 @@ class References:
 
     def drop(self) -> None:
         """The start's reference is of another circuit."""
-        self._fixed = self._day = self.pace = None
+        self._day = self.pace = None
 
     def another_day(self, tape: Tape, progress: float, driver: str | None, wetness: float | None) -> bool:
         """Whether the running lap shows already that its day has less grip than the reference's."""
-        if self._fixed is None or not self._same_hands(driver, wetness):
+        if self._day is None or not self._same_hands(driver, wetness):
             return False
-        return self._today(self._fixed).plainly_less(tape, progress)
-
-    def _today(self, reference: GridLap) -> Day:
-        if self._day is None:
-            self._day = Day(reference)
-        return self._day
+        return self._day.plainly_less(tape, progress)
 
     def learn(self, driven: Driven, current: Course | None, known: Circuit | None) -> News:
         """What a whole lap changes. `current`: the course of the reference in use; `known`: the map so far."""
@@ -112,10 +121,10 @@ class References:
         better = driven.closed.clean and (self.best is None or lap.total < self.best.total)
         if better:
             self.best = lap
-        if driven.closed.clean and (self._fixed is not None or self.choice is not None):
+        if driven.closed.clean and (self._day is not None or self.choice is not None):
             self._patchwork.add(lap)
-        if self._fixed is not None:
-            self._look_at_the_day(driven, known, news)
+        if self._day is not None:
+            self._look_at_the_day(self._day, driven, known, news)
         elif self.choice == "grip":
             self._make_grip_lap(driven, current, known, news)
         elif self.choice == "patchwork":
@@ -125,9 +134,7 @@ class References:
         self._aim(news.course or current, news)
         return news
 
-    def _look_at_the_day(self, driven: Driven, known: Circuit | None, news: News) -> None:
-        assert self._fixed is not None
-        day = self._today(self._fixed)
+    def _look_at_the_day(self, day: Day, driven: Driven, known: Circuit | None, news: News) -> None:
         if driven.fair and not driven.cold:
             day.add(driven.lap)
         grip = day.poorer()
@@ -182,7 +189,7 @@ class References:
     def _aim(self, course: Course | None, news: News) -> None:
         """Pace comes from the patchwork as long as a reference that is not made of it is too far away."""
         before, self.pace = self.pace, None
-        given = self._fixed is not None or self.choice == "grip"
+        given = self._day is not None or self.choice == "grip"
         if course is not None and given and self.best is not None:
             gap = self.best.total / course.lap.total - 1.0
             near = self._patchwork.join(course.ledger.bounds) if gap > FAR else None

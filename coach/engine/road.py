@@ -7,12 +7,11 @@ from math import exp
 import numpy as np
 
 from coach.engine.along import value_along
+from coach.engine.conduct import CAR_WIDTH
 from coach.engine.lap import Floats, GridLap
 from coach.engine.stretch import Stretch
 from coach.vocabulary.sample import Sample
 
-WIDTH = 1.9
-"""m, a car's width where the source sends none (contract, section 1)."""
 ENOUGH = 3
 """Clean laps before the widest of them says anything of the road (choice)."""
 SMOOTH = 0.1
@@ -29,7 +28,7 @@ class Road:
     """
 
     def __init__(self) -> None:
-        self.width = WIDTH
+        self.width = CAR_WIDTH
         """m, of the car"""
         self.lateral = 0.0
         """m/s^2, the greatest lateral acceleration so far, smoothed"""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from math import inf
 
 from coach.engine.faults.base import Finding
+from coach.engine.losses import PHASES
 
 SLACK = 0.3
 """s: an effect may be seen this much before its cause, since each is timed by its own threshold."""
@@ -94,7 +95,7 @@ def roots(findings: list[Finding]) -> list[Finding]:
         effects = below[id(finding)]
         finding.also = tuple(dict.fromkeys((*finding.also, *(e.fault for e in effects if e.fault != finding.fault))))
         touched = set(finding.phases).union(*(e.phases for e in effects))
-        finding.phases = tuple(p for p in ("braking", "entry", "exit", "straight") if p in touched)
+        finding.phases = tuple(p for p in PHASES if p in touched)
     names = {finding.fault for finding in kept}
     return kept + [finding for finding in told if finding.fault not in names]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable
 from math import isfinite
+from statistics import median
 from typing import Any
 
 from coach.vocabulary.errors import FormatError
@@ -58,7 +59,7 @@ class Scatter:
         values = self._values.setdefault(key, deque(maxlen=REMEMBERED))
         middle = self._usual.get(key)
         if middle is None and len(values) >= USUAL:
-            middle = _median(values)
+            middle = median(values)
         if middle is not None:
             self._off.setdefault(feature, deque(maxlen=RECENT)).append(value - middle)
         values.append(value)
@@ -77,18 +78,18 @@ class Scatter:
     def common(self, feature: str) -> float:
         """How far the feature has lain from the usual in the last passes, whatever the corner: the day's part."""
         last = list(self._off.get(feature, ()))[-TODAY:]
-        return _median(last) if len(last) >= ENOUGH else 0.0
+        return median(last) if len(last) >= ENOUGH else 0.0
 
     def medians(self) -> dict[Key, float]:
         """The usual value of each feature seen in at least `USUAL` passes."""
-        return {key: _median(values) for key, values in self._values.items() if len(values) >= USUAL}
+        return {key: median(values) for key, values in self._values.items() if len(values) >= USUAL}
 
     def _offsets(self) -> dict[str, list[float]]:
         """By feature: how far each pass lay from its corner's median."""
         off: dict[str, list[float]] = {}
         for (_, feature), values in self._values.items():
             if len(values) >= USUAL:
-                middle = _median(values)
+                middle = median(values)
                 off.setdefault(feature, []).extend(value - middle for value in values)
         return off
 
@@ -115,7 +116,7 @@ Spread = tuple[int, float]
 
 def _narrow(values: Iterable[float]) -> Spread:
     off = _deviations(values)
-    return len(off), NORMAL * _median(off) if off else 0.0
+    return len(off), NORMAL * median(off) if off else 0.0
 
 
 def _wide(values: Iterable[float]) -> Spread:
@@ -125,7 +126,7 @@ def _wide(values: Iterable[float]) -> Spread:
 
 def _deviations(values: Iterable[float]) -> list[float]:
     known = list(values)
-    middle = _median(known) if known else 0.0
+    middle = median(known) if known else 0.0
     return [abs(value - middle) for value in known]
 
 
@@ -135,9 +136,3 @@ def _drawn(spread: Spread, prior: float, weight: int) -> float:
     if count < 2:
         return prior
     return float(((count * own * own + weight * prior * prior) / (count + weight)) ** 0.5)
-
-
-def _median(values: Iterable[float]) -> float:
-    ranked = sorted(values)
-    half = len(ranked) // 2
-    return float(ranked[half] if len(ranked) % 2 else 0.5 * (ranked[half - 1] + ranked[half]))

@@ -17,7 +17,7 @@ from coach.engine.order import Order
 from coach.engine.passes import Now, PassWatcher, loose_fault
 from coach.engine.pedalcheck import PedalCheck
 from coach.engine.position import Fix
-from coach.engine.references import Driven, References
+from coach.engine.references import Driven, Prepared, References
 from coach.engine.scatter import Scatter
 from coach.engine.shown import Shown
 from coach.engine.speed import Speedometer
@@ -36,7 +36,7 @@ LATERAL_TIME = 0.1
 class Session:
     """Takes the samples of one session in and returns events. Made at its first sample."""
 
-    def __init__(self, start: EngineStart, prepared: Course | None, first: Sample) -> None:
+    def __init__(self, start: EngineStart, prepared: Prepared | None, first: Sample) -> None:
         """`prepared`: what was read of the start's reference beforehand."""
         self._start = start
         self._prepared = prepared
@@ -61,7 +61,7 @@ class Session:
         self.scatter = Scatter(self._usual, start.scatter if fits or start.reference is None else None)
         self._known: Circuit | None = start.circuit if fits or start.reference is None else None
         self._fixed = fits
-        self._references = References(start, fits)
+        self._references = References(start, prepared if fits else None)
         self._warmth = Warmth(start.warm if fits else None)
         self._wetness: float | None = None
         self._traffic: float | None = None
@@ -106,9 +106,9 @@ class Session:
         if self._unfit is not None:
             events.append(Detector(t, lap, "reference", False, self._unfit))
         if self._fixed and self._prepared is not None:
-            events += self._set_reference(self._prepared, start.origin or "file", t)
+            events += self._set_reference(self._prepared.course, start.origin or "file", t)
             if not self._same_car():
-                theirs, here = self._prepared.lap.car, car
+                theirs, here = self._prepared.course.lap.car, car
                 text = f"the reference was driven in {theirs}, this is {here}: line and delta compare, gears do not"
                 events.append(Advice(t, lap, "car", text))
         return events
@@ -326,7 +326,7 @@ class Session:
         for watch in self._detectors.watches:
             for finding in watch.watch(sample, progress, self._shown):
                 events += self._happened(finding, sample.t)
-        if self._watcher is not None and self._watcher.due(progress):
+        if self._watcher is not None and self._watcher.due(progress, sample.t):
             events += self._watcher.step(self._now(sample.t), self._detectors.families)
         return events
 
@@ -337,40 +337,25 @@ class Session:
         return [loose_fault(finding, now, None)] if self._watcher is None else self._watcher.happened(finding, now)
 
     def _now(self, t: float) -> Now:
-        keeper = self._keeper
-        why = keeper.conduct.why
+        keeper, conduct = self._keeper, self._keeper.conduct
         progress = keeper.progress if keeper.progress is not None else 0.0
-        return Now(
-            t=t,
-            lap=keeper.number,
-            tape=keeper.tape,
-            progress=progress,
-            before=self._before,
-            before_length=self._before_length,
-            flying=keeper.start is not None and keeper.conduct.flying and self._comparable(keeper.tape, progress),
-            quiet=keeper.conduct.in_pit or "paused" in why,
-            traffic=self._traffic,
-        )
+        flying, quiet = keeper.start is not None and conduct.flying, conduct.in_pit or "paused" in conduct.why
+        return self._at(t, keeper.number, keeper.tape, progress, flying, quiet)
+
+    def _now_of(self, closed: ClosedLap) -> Now:
+        """At the end of the lap that was just closed."""
+        flying, quiet = closed.start is not None and closed.flying, not {"pit", "paused"}.isdisjoint(closed.why_not)
+        return self._at(self._t, closed.number, closed.tape, closed.length, flying, quiet)
+
+    def _at(self, t: float, lap: int, tape: Tape, progress: float, flying: bool, quiet: bool) -> Now:
+        flying = flying and self._comparable(tape, progress)
+        return Now(t, lap, tape, progress, self._before, self._before_length, flying, quiet, self._traffic)
 
     def _comparable(self, tape: Tape, progress: float) -> bool:
         """Whether marks can be held against what is driven: on warm tyres, on a day like the reference's."""
         if self._warmth.cold:
             return False
         return not self._references.another_day(tape, progress, self.driver, self._wetness)
-
-    def _now_of(self, closed: ClosedLap) -> Now:
-        why = set(closed.why_not)
-        return Now(
-            t=self._t,
-            lap=closed.number,
-            tape=closed.tape,
-            progress=closed.length,
-            before=self._before,
-            before_length=self._before_length,
-            flying=closed.start is not None and closed.flying and self._comparable(closed.tape, closed.length),
-            quiet="pit" in why or "paused" in why,
-            traffic=self._traffic,
-        )
 
     def _moment(self, sample: Sample, fix: Fix | None, step: float | None) -> Moment:
         pull = sample.ay

@@ -60,7 +60,6 @@ def corner_pass(
     return CornerPass(
         lap=3,
         bounds=where,
-        linked=where.mark.linked,
         own=own,
         reference=reference,
         by_marks=by_marks,

@@ -7,9 +7,10 @@ from math import cos, isnan, sin, tau
 import numpy as np
 import pytest
 
+from coach.engine.conduct import CAR_WIDTH
 from coach.engine.detectors import Detectors
 from coach.engine.lap import GridLap
-from coach.engine.road import ENOUGH, LEFT, RIGHT, WIDTH, Road, offset_from
+from coach.engine.road import ENOUGH, LEFT, RIGHT, Road, offset_from
 from coach.vocabulary.events import Detector
 from coach.vocabulary.sample import Sample
 from tests.engine.handmade import grid_lap, stretch
@@ -49,7 +50,7 @@ def test_a_lap_without_positions_shows_nothing() -> None:
 
 def test_the_car_s_width_and_the_greatest_turning() -> None:
     road = Road()
-    assert road.width == WIDTH == 1.9
+    assert road.width == CAR_WIDTH == 1.9
     for i in range(200):
         road.watch(Sample(0.02 * i, ay=-9.0, car_width=2.04))
     assert road.width == 2.04 and road.lateral == pytest.approx(9.0, abs=0.01)

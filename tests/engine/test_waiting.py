@@ -42,7 +42,7 @@ def test_a_spin_to_a_standstill_is_told_of_the_corner_it_was_in() -> None:
     assert w.happened(spin(here.apex), now(here.apex)) == []
     told = w.step(now(here.exit + 1.0, stands_at=here.apex), [])
     assert [(f.fault, f.corner) for f in told if isinstance(f, Fault)] == [("spin", here.mark.corner)]
-    assert not w.due(here.exit + 2.0)
+    assert not w.due(here.exit + 2.0, here.exit / 20.0 + 0.1)
 
 
 def test_so_it_is_where_the_lap_ends_first() -> None:

@@ -15,6 +15,9 @@ from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch
 from coach.vocabulary.sample import Sample
 
+BAND = 2.2
+"""standard deviations of the driver's own scatter that are no fault, where a family has no reason for another number
+(choice: 1 in 70 of one's own passes)."""
 AS_HARD = 0.95
 """of the target's lateral acceleration: a car that turns as hard as that is not slow for its driver's caution."""
 
@@ -32,7 +35,6 @@ class CornerPass:
 
     lap: int
     bounds: Bounds
-    linked: bool
     own: Stretch
     reference: Stretch | None
     by_marks: bool
@@ -54,6 +56,11 @@ class CornerPass:
     def corner(self) -> int:
         """The corner's number on the map."""
         return self.bounds.mark.corner
+
+    @property
+    def linked(self) -> bool:
+        """Whether the next corner follows without full throttle in between."""
+        return self.bounds.mark.linked
 
     @property
     def gearing(self) -> Gearing:

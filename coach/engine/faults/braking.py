@@ -15,12 +15,10 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from coach.engine.conduct import CAR_WIDTH
-from coach.engine.faults.base import CornerPass, Finding
+from coach.engine.faults.base import BAND, CornerPass, Finding
 from coach.engine.faults.pedals import Braking, braking
 from coach.engine.stretch import Stretch
 
-BAND = 2.2
-"""standard deviations of the driver's own scatter that are no fault (choice: 1 in 70 of one's own passes)."""
 LEAST_EARLY = 0.15
 """s before the reference's brake point: what a driver can place a foot by (choice; checks 1.33)."""
 LEAST_LATE, PLAINLY = 0.12, 0.1

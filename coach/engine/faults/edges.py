@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from coach.engine.conduct import CAR_WIDTH, OFF_TRACK_TIME, STANDING
+from coach.engine.conduct import CAR_WIDTH, OFF_TRACK_TIME, STANDING, half_width
 from coach.engine.faults.base import Finding
 from coach.engine.faults.lapline import LapLine
 from coach.engine.shown import Shown
@@ -133,7 +133,7 @@ def _beyond(sample: Sample) -> tuple[bool | None, float, str]:
     left, right = sample.edge_left, sample.edge_right
     if sample.in_pit:
         return False, 0.0, ""
-    half = 0.5 * (sample.car_width if sample.car_width is not None else CAR_WIDTH)
+    half = half_width(sample)
     if left is not None and left < -half:
         return True, -left - half, "left"
     if right is not None and right < -half:

@@ -16,6 +16,7 @@ from typing import Any, ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.pedals import shifts
+from coach.engine.losses import PHASES
 from coach.engine.stretch import Stretch
 
 SENT_MARGIN, LEARNED_MARGIN = 1.01, 1.03
@@ -39,8 +40,6 @@ ANSWER = 0.1
 """s for which slip and yaw must hold: a kerb shakes both for a row or two, a locked axle holds them."""
 EARLIER = 0.05
 """of the reference's road speed: a shift that the reference makes at the same speed is not early, slip or not."""
-PHASES = ("braking", "entry", "exit", "straight")
-"""What it touches: the braking itself, and through line and speed all that follows."""
 
 
 class GearboxFamily:

@@ -19,6 +19,7 @@ from typing import ClassVar
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.braking import braking_of
 from coach.engine.faults.room import Nearest, Room, at_apex, at_entry, at_exit, outside, room_of
+from coach.engine.losses import PHASES
 
 LEAST, MOST = 1.1, 1.75
 """m that are no fault: at least half a car and a margin, to which a driver places it; at most a car, however much the
@@ -45,8 +46,6 @@ DRIVEN = 0.85
 
 FEATURES = {"narrow_entry": "entry_gap", "narrow_exit": "exit_gap", "missed_apex": "apex_gap"}
 """What is measured for each fault: the least room, m."""
-PHASES = ("braking", "entry", "exit", "straight")
-"""A line is chosen for the whole corner: the brakes slow the car to what it allows."""
 
 
 @dataclass(slots=True, frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.engine.held import BRAKE_HELD, held
+from coach.engine.held import BRAKE_HELD, BRAKING, held
 from coach.engine.stretch import Stretch
 
 PICKUP, COMMITTED, FULL, CLOSED = 0.2, 0.5, 0.95, 0.05
@@ -13,8 +13,6 @@ PICKUP_HOLD, FULL_HOLD = 0.5, 0.3
 """s: a pickup is not back under `CLOSED` within this; full throttle is held for this."""
 SHIFT = 0.3
 """s around a gear change in which a blip or a cut is the gearbox's business."""
-BRAKING = 0.05
-"""Brake: above is braking."""
 NEAR = 0.3
 """s to each side of the slowest place over which the lateral acceleration is read."""
 SAME_BRAKING = 1.0

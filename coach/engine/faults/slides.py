@@ -25,6 +25,8 @@ from typing import ClassVar
 from coach.engine.conduct import SPIN_ANGLE, SPIN_SPEED
 from coach.engine.faults.base import Finding
 from coach.engine.faults.lapline import LapLine
+from coach.engine.held import BRAKING
+from coach.engine.losses import PHASES
 from coach.engine.shown import Shown
 from coach.vocabulary.sample import Sample
 
@@ -64,13 +66,12 @@ APART, SPIN_APART = 2.0, 6.0
 """s between two slides, and two spins; nearer ones are one that swings, and a car that turns round again (choice)."""
 LIFTED, SHIFTED = 0.5, 0.6
 """s before the slide in which throttle closed or a lower gear taken began it."""
-OPEN, CLOSED, BRAKING = 0.3, 0.1, 0.05
-"""Pedals: a throttle that drives, one that does not, a brake that is on."""
+OPEN, CLOSED = 0.3, 0.1
+"""Throttle that drives, and that does not."""
 BREAK = 0.3
 """s without a sample, or without a channel, after which it is not known any more."""
 HAIR = 1e-9
 """s"""
-PHASES = ("braking", "entry", "exit", "straight")
 
 
 class _Feet:

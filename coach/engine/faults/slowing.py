@@ -15,20 +15,16 @@ from collections.abc import Iterable
 from math import exp, log
 from typing import ClassVar
 
-from coach.engine.faults.base import CornerPass, Finding
-from coach.engine.faults.braking import LEAST_EARLY, braking_of
+from coach.engine.faults.base import BAND, CornerPass, Finding
+from coach.engine.faults.braking import LEAST_EARLY, SOFT, braking_of
 from coach.engine.faults.pedals import CLOSED, COMMITTED, braking_rows, longest, near_upshift, slowest
 from coach.engine.held import held
 from coach.engine.stretch import Stretch
 
-BAND = 2.2
-"""standard deviations of the driver's own scatter that are no fault (choice)."""
 LEAST_COASTING = 0.27
 """s: the foot's way from one pedal to the other takes about 0.2 s (choice)."""
 PRIOR_COASTING = 0.07
 """s, standard deviation before the driver's own is known (choice)."""
-EASED = 0.15
-"""of the reference's deceleration: brakes this much softer have eased the car in (choice; as `braking.SOFT`)."""
 FOOT = 0.1
 """s from one pedal to the other (choice)."""
 LITTLE = 0.5
@@ -56,7 +52,7 @@ class CoastingFamily:
         return True
 
     def judge(self, p: CornerPass) -> list[Finding]:
-        """The longest coasting on the way in; what lies behind the throttle's place is late throttle."""
+        """What was coasted on the way in; what lies behind the throttle's place is late throttle."""
         if p.reference is None or not p.by_marks:
             return []
         due = self._due(p)
@@ -76,7 +72,7 @@ class CoastingFamily:
         return [found]
 
     def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
-        """The longest coasting of the pass, up to where throttle was due."""
+        """What was coasted in the pass, up to where throttle was due."""
         yield COASTED, _coasted(p, p.own, self._due(p))[0]
 
     def _rolled_in_since(self, p: CornerPass, longer: float) -> float | None:
@@ -90,7 +86,7 @@ class CoastingFamily:
         row = slowest(p.own, p.bounds.entry, p.bounds.exit)
         if own is None or there is None or row is None:
             return None
-        early, eased = there.begins[1] - own.begins[1], own.hardest < (1.0 - EASED) * there.hardest
+        early, eased = there.begins[1] - own.begins[1], own.hardest < (1.0 - SOFT) * there.hardest
         slow = p.own["speed"][row]
         explained = longer <= early / slow and not self._lost_little(p, early, slow, own.speed)
         rolled = early > LEAST_EARLY * own.speed and not explained
@@ -141,9 +137,9 @@ class SpeedFamily:
 
     def measure(self, p: CornerPass) -> Iterable[tuple[str, float]]:
         """The logarithm of the least speed in the corner, so that all corners' scatter compares."""
-        slowest = _slowest(p, p.own)
-        if slowest is not None:
-            yield SLOWEST, log(slowest[0])
+        own = _slowest(p, p.own)
+        if own is not None:
+            yield SLOWEST, log(own[0])
 
 
 def _coasted(p: CornerPass, rows: Stretch, due: float) -> tuple[float, int]:

@@ -17,9 +17,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import ClassVar
 
-from coach.engine.faults.base import CornerPass, Finding
-from coach.engine.faults.pedals import BRAKING, COMMITTED, PICKUP, PICKUP_HOLD, Throttle, braking_rows, near_upshift
-from coach.engine.held import held
+from coach.engine.faults.base import BAND, CornerPass, Finding
+from coach.engine.faults.pedals import COMMITTED, PICKUP, PICKUP_HOLD, Throttle, braking_rows, near_upshift
+from coach.engine.held import BRAKING, held
 from coach.engine.stretch import Stretch
 
 LEAST_LATE = 0.15
@@ -31,8 +31,6 @@ PRIOR_PLACE = 1.5
 """m, standard deviation of the place of committed throttle before the driver's own is known (choice)."""
 NEARLY = 0.4
 """Throttle: who is above it all the way from the reference's place hovers about `COMMITTED` with the same foot."""
-BAND = 2.2
-"""standard deviations of the driver's own scatter that are no fault (choice)."""
 LIFTED = 0.35
 """Throttle: a lift goes under it, and lasts until `COMMITTED` is passed again; less is a breath."""
 STAB = 0.1
@@ -229,8 +227,8 @@ def _powers_on(rows: Stretch, way: Throttle) -> bool:
     if way.committed is None:
         return False
     throttle, begins = rows["throttle"], way.committed[0]
-    held = range(rows.index_at_time(begins) + 1, rows.index_at_time(begins + PICKUP_HOLD))
-    return all(throttle[i] > COMMITTED for i in held)
+    since, until = rows.index_at_time(begins) + 1, rows.index_at_time(begins + PICKUP_HOLD)
+    return all(throttle[i] > COMMITTED for i in range(since, until))
 
 
 def _nearly_there(rows: Stretch, start: float, end: float) -> bool:

@@ -19,7 +19,8 @@ from math import inf
 from typing import ClassVar
 
 from coach.engine.faults.base import Finding
-from coach.engine.pull import BAND, BRAKING, FULL, SPINNING, Curve, Pull
+from coach.engine.held import BRAKING
+from coach.engine.pull import BAND, FULL, SPINNING, Curve, Pull
 from coach.engine.shown import Shown
 from coach.vocabulary.sample import Sample
 

@@ -21,10 +21,12 @@ whether or not the car was quicker there than usual. What the driver always does
 from __future__ import annotations
 
 from collections import deque
+from statistics import median_low
 from typing import ClassVar
 
 from coach.engine.faults.base import Finding
 from coach.engine.faults.lapline import LapLine
+from coach.engine.held import BRAKING
 from coach.engine.shown import Shown
 from coach.vocabulary.sample import Sample
 
@@ -61,8 +63,6 @@ PASSES, ENOUGH = 6, 3
 ROLLS = (0.94, 1.03)
 """of the car's speed: with all wheels below or above, none slips by `LOCKED` or `SPINS` whatever bend and radius do;
 most samples need no closer look."""
-BRAKING = 0.05
-"""Brake pedal that is on."""
 WAIT = 1.0
 """s that the greatest slip is waited for; the report is due within 1.5 s."""
 APART = 2.0
@@ -321,15 +321,10 @@ class WheelspinWatch(_Wheels):
     def _judged(self, one: _Episode, progress: float) -> list[Finding]:
         habits = self._habits
         places = range(int(one.distance / BIN), int(progress / BIN) + 1)
-        usual = max((_median(habits[i]) for i in places if len(habits.get(i, ())) >= ENOUGH), default=0.0)
+        usual = max((median_low(habits[i]) for i in places if len(habits.get(i, ())) >= ENOUGH), default=0.0)
         allowed = max(SPINS, usual + MORE)
         if one.worst <= allowed:
             return []
         evidence = {"wheel": WHEELS[one.wheel], "slip": one.worst, "speed": one.speed, "usual": usual}
         phases = ("exit", "straight")
         return [Finding("wheelspin", one.distance, one.t, one.worst, "slip", phases, evidence, one.worst / allowed)]
-
-
-def _median(values: deque[float]) -> float:
-    """The lower one of two middle values: half of the passes make no habit."""
-    return sorted(values)[(len(values) - 1) // 2]
