@@ -13,8 +13,7 @@ from coach.app.config import Presenting
 from coach.app.console import Console
 from coach.app.line import Sink
 from coach.app.stop import Stop
-from coach.engine.faults import FAMILIES
-from coach.planner.wording import TABLED_CORNERS, phrases
+from coach.planner.wording import all_phrases
 from coach.vocabulary.errors import WorkError
 from voice.lengths import LengthTable
 from voice.open import open_voice
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
     from coach.overlay.overlay import Overlay
 
 WORTH_A_LINE = 2.0
-"""s of rendering that are worth a line: it takes one or two, and many where the system's speech is slow to start."""
+"""s of rendering that are worth a line: it takes about ten at the first start, and none once the phrases are kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,19 +53,12 @@ def staged(options: Presenting, console: Console, stop: Stop) -> Iterator[Stage]
         )
 
 
-def sayable() -> list[str]:
-    """Every phrase for the faults that the engine finds: what a voice renders ahead."""
-    faults = [fault for family in FAMILIES for fault in family.faults]
-    corners = (None, *TABLED_CORNERS)
-    return list(dict.fromkeys(text for fault in faults for corner in corners for text in phrases(fault, corner)))
-
-
 def _voice(options: Presenting, console: Console, stop: Stop) -> Voice:
     line = threading.Timer(WORTH_A_LINE, console.say, ["making the voice's phrases ready, some seconds"])
     line.daemon = True
     line.start()
     try:
-        return open_voice(sayable(), tell=console.say, diagnostics=options.sound_log, stopped=lambda: stop.asked)
+        return open_voice(all_phrases(), tell=console.say, diagnostics=options.sound_log, stopped=lambda: stop.asked)
     finally:
         line.cancel()
 

@@ -11,10 +11,10 @@ import pytest
 from coach.app import stage
 from coach.app.config import Presenting
 from coach.app.console import Console
-from coach.app.stage import sayable, staged
+from coach.app.stage import staged
 from coach.app.stop import Stop
-from coach.engine.faults import FAMILIES
-from coach.planner.wording import WORDINGS
+from coach.engine.faults import FAMILIES, WATCHES
+from coach.planner.wording import WORDINGS, all_phrases
 from coach.vocabulary.errors import WorkError
 from voice import lengths
 
@@ -52,7 +52,7 @@ def test_a_voice_hears_what_is_logged_and_gives_its_lengths_and_is_closed(monkey
         assert opened.table is voice.table
         assert not voice.closed
     assert voice.closed
-    assert asked == [sayable()]
+    assert asked == [all_phrases()]
 
 
 @pytest.mark.parametrize(("takes", "lines"), [(0.0, 0), (0.2, 1)])
@@ -114,10 +114,10 @@ def test_the_end_can_be_asked_for_while_phrases_are_rendered(monkeypatch: pytest
 
 
 def test_what_can_be_said_is_rendered_ahead_and_its_length_is_in_the_shipped_table() -> None:
-    phrases = sayable()
+    phrases = all_phrases()
     table = lengths.load().lengths
     assert set(phrases) <= set(table)
-    for family in FAMILIES:
-        for fault in family.faults:
+    for judge in (*FAMILIES, *WATCHES):
+        for fault in judge.faults:
             assert WORDINGS[fault].full in phrases
             assert f"{WORDINGS[fault].full}, turn forty" in phrases
