@@ -52,7 +52,7 @@ def main() -> int:
             _print(str(variant), judged, variant is variants[0])
         others = [s for s in scores if kinds[s.name] == "others"]
         if others and variant is variants[0]:
-            print(f"\nKinds that a judge does not plant\n\n{tables.other_kinds(others)}")
+            print(f"\nThe other kinds\n\n{tables.other_kinds(others)}")
         if options.list:
             print(f"\n{tables.lists(scores)}")
     print(f"\n{len(jobs)} drives in {time.monotonic() - began:.0f} s")

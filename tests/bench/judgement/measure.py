@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 BRAKED, PRESSED = 0.1, 0.05
-"""Pedal: more is a brake that is on; less is a pedal that is off (as a judge's truths have them)."""
+"""Pedal: more is a brake that is on; less is a pedal that is off."""
 COMMITTED, COMMITTED_FOR = 0.5, 0.3
 """Throttle that is power, and s in whose mean it must be (the first as the contract has it, the second a choice)."""
 LIFTED, SURE = 0.3, 0.5

@@ -1,4 +1,4 @@
-"""Which mistakes a drive has: kinds and sizes as in a judge's truths, at corners that are never neighbours."""
+"""Which mistakes a drive has: kinds and sizes that a driver can feel, at corners that are never neighbours."""
 
 from __future__ import annotations
 

@@ -79,7 +79,7 @@ def false_by_kind(scores: Sequence[Score]) -> str:
 
 
 def other_kinds(scores: Sequence[Score]) -> str:
-    """The kinds that a judge does not plant: how many are found, and what is reported instead."""
+    """The other kinds, from drives of their own: how many are found, and what is reported instead."""
     rows = []
     for kind in OTHER_SIZES:
         own = [one for score in scores for one in score.found if one.fault.kind == kind]

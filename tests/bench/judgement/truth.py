@@ -39,9 +39,9 @@ MOST = {
     "late_upshift": 400.0,
 }
 """How much worse than usual a pass may be and count as clean, in each fault's unit. Brake point, throttle, line: beyond
-this lies what the truths of a judge's runs list as naturally off the reference; the last four are choices."""
+this lies what recorded runs with known faults list as naturally off the reference; the last four are choices."""
 ALSO = ("early_braking", "late_throttle", "coasting", "throttle_lift", "narrow_exit", "off_track")
-"""What a planted mistake may show besides, and be named by, as in a judge's truths; and early_downshift. Who really was
+"""What a planted mistake may show besides, and be named by; and early_downshift. Who really was
 off the road may be told so."""
 ROLLED = 0.3
 """s of coasting beyond the usual that a planted mistake shows."""
