@@ -18,7 +18,7 @@ from coach.engine.seen import seeing
 from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import STANDING, Tape
-from coach.vocabulary.events import Event, Fault
+from coach.vocabulary.events import Event, Fault, Passed
 
 PATIENCE = 0.7
 """s after the exit that a pass waits for what a family still has to see."""
@@ -132,6 +132,10 @@ class PassWatcher:
     def _end(self, corner_pass: CornerPass | None, now: Now, families: list[Family]) -> list[Event]:
         """The pass of the next corner is over: its faults; without rows to judge, what watches found in it."""
         events = self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
+        judged = corner_pass is not None and corner_pass.by_marks
+        losses = None if corner_pass is None else corner_pass.losses
+        corner = self._bounds[self._next].mark.corner
+        events.append(Passed(now.t, now.lap, corner, judged, None if losses is None else losses.net))
         self._next += 1
         self._exit_passed = None
         return events

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp
+from math import exp, inf
 
 from coach.engine.circuit import Circuit
 from coach.engine.course import Course, read_course
@@ -24,11 +24,26 @@ from coach.engine.speed import Speedometer
 from coach.engine.start import CHOICES, EngineStart, mismatch, mismatch_length
 from coach.engine.tape import Tape
 from coach.engine.whereabouts import Whereabouts
-from coach.vocabulary.events import Advice, Corners, Delta, Detector, Event, Lap, Loss, Moment, Reference, Run, Stream
+from coach.vocabulary.events import (
+    Advice,
+    Corners,
+    Delta,
+    Detector,
+    Event,
+    Lap,
+    Loss,
+    Moment,
+    Reference,
+    Run,
+    Stores,
+    Stream,
+)
 from coach.vocabulary.sample import Sample
 
 HELD_UP = 1.0
 """s behind another car: nearer, a driver brakes and waits for it and not for the corner (choice)."""
+STORES_EVERY = 1.0
+"""s between two looks at fuel, laps and time left."""
 LATERAL_TIME = 0.1
 """s, time constant of the smoothed lateral acceleration of a `Moment`."""
 
@@ -52,6 +67,7 @@ class Session:
         self._report = LapReport(first.last_lap_time)
         self._paused_since: float | None = None
         self._lateral = 0.0
+        self._stores_at = -inf
         self._t = first.t
         self._before: Tape | None = None
         self._before_length = 0.0
@@ -172,6 +188,7 @@ class Session:
         events += self._report.release(sample)
         if fix is not None:
             events += self._drive(sample)
+        events += self._stores(sample)
         events.append(self._moment(sample, fix, verdict.step))
         return events
 
@@ -356,6 +373,14 @@ class Session:
         if self._warmth.cold:
             return False
         return not self._references.another_day(tape, progress, self.driver, self._wetness)
+
+    def _stores(self, sample: Sample) -> list[Event]:
+        """What is left of fuel, laps and time, as often as anyone asks."""
+        left = (sample.fuel, sample.laps_left, sample.time_left)
+        if left == (None, None, None) or abs(sample.t - self._stores_at) < STORES_EVERY:
+            return []
+        self._stores_at = sample.t
+        return [Stores(sample.t, self._keeper.number, *left)]
 
     def _moment(self, sample: Sample, fix: Fix | None, step: float | None) -> Moment:
         pull = sample.ay

@@ -225,6 +225,35 @@ class Moment(Event):
     quiet: str = ""
 
 
+@dataclass(slots=True)
+class Passed(Event):
+    """Never logged: the car has left a corner, and what was found in this pass was told before.
+
+    `judged`: it was held against the marks, so that no finding means there was no fault. `net`: s lost from the
+    corner's brake point to the end of the straight behind it, None where nothing prices it.
+    """
+
+    type: ClassVar[str] = "passed"
+    logged: ClassVar[bool] = False
+    corner: int
+    judged: bool
+    net: float | None
+
+
+@dataclass(slots=True)
+class Stores(Event):
+    """Never logged: what is left, once a second and where it changes; None for what the source does not send.
+
+    `fuel` L; `laps_left` and `time_left` (s) of the session.
+    """
+
+    type: ClassVar[str] = "stores"
+    logged: ClassVar[bool] = False
+    fuel: float | None
+    laps_left: float | None
+    time_left: float | None
+
+
 @cache
 def _columns(kind: Hashable) -> tuple[tuple[str, str, int], ...]:
     return tuple(
