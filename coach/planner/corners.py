@@ -31,6 +31,23 @@ class CornerPlaces:
         way = self._ahead(own.apex, here)
         return not any(mark is not own and self._ahead(own.apex, mark.apex) <= way for mark in self._coached)
 
+    def opener(self, corner: int) -> int:
+        """The first corner of the linked run that this one is in; the corner itself where it is in none."""
+        order = sorted(self._coached, key=lambda mark: mark.apex)
+        places = {mark.corner: place for place, mark in enumerate(order)}
+        place = places.get(corner)
+        if place is None:
+            return corner
+        for back in range(len(order)):
+            before = order[(place - back - 1) % len(order)]
+            if not before.linked or before.corner == corner:
+                return order[(place - back) % len(order)].corner
+        return corner
+
+    def coached(self) -> list[int]:
+        """The corners that are coached, in the order of the map."""
+        return [mark.corner for mark in self._coached]
+
     def brake(self, corner: int | None) -> float | None:
         """m from the line where the corner's braking begins; None for one that the map does not have."""
         mark = None if corner is None else self._marks.get(corner)

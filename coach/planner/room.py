@@ -12,6 +12,10 @@ from coach.planner.windows import Stretch, Windows, usable
 from coach.vocabulary.events import CornerMark, Moment
 from coach.vocabulary.trace import LapTrace
 
+NEAR = 50.0
+"""m by which a quiet stretch may end behind the brake point that it leads to: the map takes it from other laps than the
+trace (choice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Opening:
@@ -28,6 +32,15 @@ class Opening:
     deadline: float
 
 
+@dataclass(frozen=True, slots=True)
+class Approach:
+    """The straight before a corner, or before the linked run that it is in: the index of its stretch, and `brake`,
+    m from the line where that run's braking begins."""
+
+    stretch: int
+    brake: float
+
+
 class Room:
     """Fed traces, corner marks and one Moment a sample; `opening` says whether something may start at this sample."""
 
@@ -42,6 +55,7 @@ class Room:
         self._since: float | None = None
         self._cornered: float | None = None
         self._distance: float | None = None
+        self._speed: float | None = None
         self.windows: Windows | None = None
         self.corners = CornerPlaces((), 1.0)
 
@@ -70,7 +84,7 @@ class Room:
         """Take one sample."""
         windows, driver = self.windows, self._driver
         driver.update(moment, None if windows is None else windows.bound)
-        self._distance = moment.distance
+        self._distance, self._speed = moment.distance, moment.speed
         if windows is None or moment.distance is None:
             self._since = None
             return
@@ -99,6 +113,26 @@ class Room:
         left = windows.seconds(moment.distance, end) * _pace(windows.speed(moment.distance), moment.speed)
         settled = self._cornered is None or moment.t - self._cornered >= rules.SETTLE - rules.ROUNDING
         return Opening(stretch.index, moment.distance, settled, since, moment.t + left)
+
+    def approach(self, corner: int) -> Approach | None:
+        """Where something may be said before this corner; None where that is not known."""
+        windows = self.windows
+        brake = self.corners.brake(self.corners.opener(corner))
+        if windows is None or brake is None or not windows.stretches:
+            return None
+        last = min(windows.stretches, key=lambda stretch: (brake - stretch.end + NEAR) % windows.length)
+        return Approach(last.index, brake)
+
+    def seconds_to(self, place: float) -> float | None:
+        """s from here to that place (m from the line), predicted; None where the car's own is not known."""
+        if self.windows is None or self._distance is None:
+            return None
+        pace = _pace(self.windows.speed(self._distance), self._speed)
+        return self.windows.seconds(self._distance, place) * pace
+
+    def reference_speed(self) -> float | None:
+        """m/s of the reference here; None where that is not known."""
+        return None if self.windows is None or self._distance is None else self.windows.speed(self._distance)
 
     def stretch_index(self) -> int | None:
         """The quiet stretch that the car is on, as far as is known."""

@@ -29,6 +29,14 @@ SIGHT = 2.0
 """s before its brake point, at the reference's pace, where a corner is in sight again: what was found there last time
 is then no longer said (choice; 1.39 puts reminders at 4 to 8 s before, so this is late enough to lose nothing)."""
 
+REMIND_EARLIEST, REMIND_LATEST = 8.0, 4.0
+"""s before the brake point between which a reminder begins (1.39: at 4 s speech still helped, Bella & Silvestri 2017;
+1.30: what was heard 8 to 10 s before was still known to nine in ten, Simpson & Marchionda-Frost 1984)."""
+REMIND_REST = 1.0
+"""s between its end and the brake point at the least, where the straight allows no more (choice)."""
+REMIND_SOON = 0.5
+"""s of the latest beginning that are left when it no longer waits for a correction to come first (choice)."""
+
 QUIET_THROTTLE = 0.8
 QUIET_BRAKE = 0.05
 """The reference is quiet with the throttle at least, the brake at most there (the design's deadline)."""

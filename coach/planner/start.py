@@ -8,19 +8,21 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from coach.planner import rules
+from coach.planner.playbook import Playbook
 from coach.vocabulary.errors import FormatError, InputError
 from coach.vocabulary.faults import FAULTS
 
 
 @dataclass(slots=True)
 class PlannerStart:
-    """`lengths`: s that each phrase takes to say, from the table named `phrases`. `focus`: only these faults are
-    coached; empty = all.
+    """`playbook`: what an instructor decided. `lengths`: s that each phrase takes to say, from the table named
+    `phrases`. `focus`: only these faults are coached; empty = those in the playbook's order.
 
     `earliest` and `latest`: s after full throttle between which a cue starts; `margin`: s between its end and the
     deadline. Raises InputError for a focus that names no fault.
     """
 
+    playbook: Playbook
     focus: tuple[str, ...] = ()
     lengths: dict[str, float] = field(default_factory=dict)
     phrases: str = ""
@@ -35,6 +37,7 @@ class PlannerStart:
     def to_json(self) -> dict[str, Any]:
         """Plain values for a recording's head."""
         return {
+            "playbook": self.playbook.to_json(),
             "focus": list(self.focus),
             "phrases": self.phrases,
             "lengths": dict(self.lengths),
@@ -44,8 +47,9 @@ class PlannerStart:
         }
 
     @classmethod
-    def from_json(cls, plain: Any) -> PlannerStart:
-        """Read what `to_json` gave. Keys of later versions are passed over; raises FormatError for wrong values."""
+    def from_json(cls, plain: Any, playbook: Playbook) -> PlannerStart:
+        """Read what `to_json` gave, but for the playbook, which is read at the edge. Keys of later versions are passed
+        over; raises FormatError for wrong values."""
         if not isinstance(plain, dict):
             raise FormatError(f"planner: an object is needed, not {_kind(plain)}; is this the head of a recording?")
         focus = plain.get("focus", [])
@@ -59,6 +63,7 @@ class PlannerStart:
             raise FormatError(f"planner.lengths: an object of phrase to seconds is needed, not {_kind(lengths)}")
         try:
             return cls(
+                playbook,
                 focus=tuple(focus),
                 lengths={str(text): _seconds(f"lengths[{text!r}]", value) for text, value in lengths.items()},
                 phrases=phrases,

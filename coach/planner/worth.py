@@ -1,30 +1,38 @@
-"""Whether a finding is worth saying at all, and which of several is worth most."""
+"""Whether a finding is worth saying at all, and what it is worth."""
 
 from __future__ import annotations
 
-from coach.planner.wording import WORDINGS
+from coach.planner.playbook import CarClass, Playbook
 from coach.vocabulary.events import Fault
 from coach.vocabulary.faults import FAULTS, NET_SPOKEN
 
 
-def why_not(fault: Fault, focus: tuple[str, ...]) -> str | None:
-    """Why this finding is never spoken, None where it may be."""
+def why_not(fault: Fault, focus: tuple[str, ...], playbook: Playbook, car: CarClass | None) -> str | None:
+    """Why this finding is never spoken, None where it may be. `focus`: only these faults; empty: the playbook's."""
     kind = FAULTS.get(fault.fault)
-    if kind is None or fault.fault not in WORDINGS:
+    if kind is None or fault.fault not in playbook.language.wordings:
         return "no wording for it"
     if focus and fault.fault not in focus:
         return "not in focus"
+    if not focus and not playbook.coaches(fault.fault):
+        return "not in the playbook's order"
+    if car is not None and abs(fault.size) < car.least.get(fault.fault, 0.0):
+        return f"too little for {car.name}"
     if kind.whatever:
         return None
     if fault.net is None:
         return "no reference to price it"
-    if fault.net < NET_SPOKEN:
-        return "costs nothing"
-    return None
+    least = NET_SPOKEN if car is None or car.net is None else max(NET_SPOKEN, car.net)
+    return "costs nothing" if fault.net < least else None
+
+
+def costs_nothing(fault: Fault) -> bool:
+    """Whether it cost no more than what is never spoken of, in a kind that is judged whatever it costs."""
+    return fault.net is not None and fault.net < NET_SPOKEN
 
 
 def worth(fault: Fault) -> float:
     """s: its cost, where that is not known the loss of the whole corner, else nothing."""
     if fault.cost is not None:
         return fault.cost
-    return fault.net if fault.net is not None else 0.0
+    return max(fault.net, 0.0) if fault.net is not None else 0.0

@@ -12,10 +12,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any
 
+from coach.planner.phrases import Phrases
 from coach.planner.planner import Planner
+from coach.planner.playbook import Playbook
 from coach.planner.start import PlannerStart
-from coach.planner.wording import all_phrases
+from coach.playbook.load import load
 from coach.vocabulary.events import CornerMark, Corners, Cue, Event, Fault, Moment, Reference
 from coach.vocabulary.trace import LapTrace
 
@@ -117,10 +121,31 @@ def fault(
     return Fault(t=0.0, lap=lap, fault=name, corner=corner, distance=distance, net=net, cost=cost)
 
 
-def planner(focus: tuple[str, ...] = (), seconds: float = 0.8, lengths: dict[str, float] | None = None) -> Planner:
+@cache
+def default() -> Playbook:
+    return load()
+
+
+@cache
+def phrases() -> tuple[str, ...]:
+    return tuple(Phrases(default()).all())
+
+
+def playbook(silence: dict[str, Any] | None = None, **talk: Any) -> Playbook:
+    """The default playbook, some of its [talk] and [silence] otherwise."""
+    made = default()
+    return replace(made, talk=replace(made.talk, **talk), silence=replace(made.silence, **(silence or {})))
+
+
+def planner(
+    focus: tuple[str, ...] = (),
+    seconds: float = 0.8,
+    lengths: dict[str, float] | None = None,
+    book: Playbook | None = None,
+) -> Planner:
     """A planner for which every phrase takes `seconds`, but for those in `lengths`."""
-    table = dict.fromkeys(all_phrases(), seconds) | (lengths or {})
-    return Planner(PlannerStart(focus=focus, lengths=table, phrases="made"))
+    table = dict.fromkeys(phrases(), seconds) | (lengths or {})
+    return Planner(PlannerStart(book or default(), focus=focus, lengths=table, phrases="made"))
 
 
 def knowing(plan: Planner, trace: LapTrace, marks: tuple[CornerMark, ...] = MARKS) -> Planner:

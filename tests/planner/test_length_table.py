@@ -20,7 +20,7 @@ def test_the_default_table_is_there_and_names_its_voice() -> None:
 
 
 def test_a_table_that_is_not_there_names_those_that_are() -> None:
-    with pytest.raises(InputError, match=r"no table of lengths is called '\.\./x'; choose from en-us-175"):
+    with pytest.raises(InputError, match=r"no table of lengths is called '\.\./x'; choose from de-175, en-us-175"):
         load("../x")
 
 

@@ -4,17 +4,20 @@ from typing import Any
 import pytest
 
 from coach.planner.start import PlannerStart, read_focus
+from coach.playbook.load import read
 from coach.vocabulary.errors import FormatError, InputError
+from tests.planner.made_circuit import default
 
 
 def test_it_goes_into_a_recordings_head_and_comes_back() -> None:
-    start = PlannerStart(("late_throttle",), {"Throttle sooner": 0.75}, "en-us-175", latest=2.0)
-    assert PlannerStart.from_json(json.loads(json.dumps(start.to_json()))) == start
-    assert PlannerStart.from_json({}) == PlannerStart()
+    start = PlannerStart(default(), ("late_throttle",), {"Throttle sooner": 0.75}, "en-us-175", latest=2.0)
+    plain = json.loads(json.dumps(start.to_json()))
+    assert PlannerStart.from_json(plain, read(plain["playbook"])) == start
+    assert PlannerStart.from_json({}, default()) == PlannerStart(default())
 
 
 def test_keys_of_later_versions_are_passed_over() -> None:
-    assert PlannerStart.from_json({"stage": "line", "focus": []}) == PlannerStart()
+    assert PlannerStart.from_json({"stage": "line", "focus": []}, default()) == PlannerStart(default())
 
 
 @pytest.mark.parametrize(
@@ -35,7 +38,7 @@ def test_keys_of_later_versions_are_passed_over() -> None:
 )
 def test_a_wrong_head_names_the_key(plain: Any, says: str) -> None:
     with pytest.raises(FormatError) as caught:
-        PlannerStart.from_json(plain)
+        PlannerStart.from_json(plain, default())
     assert says in str(caught.value)
 
 

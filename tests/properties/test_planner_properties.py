@@ -10,13 +10,31 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.planner import rules
+from coach.planner.corners import CornerPlaces
+from coach.planner.playbook import PUPILS, Playbook
 from coach.planner.windows import Windows
-from coach.vocabulary.events import CornerMark, Cue, Event, Fault, Moment, Stream
+from coach.vocabulary.actions import ACTIONS
+from coach.vocabulary.events import (
+    Action,
+    Advice,
+    CornerMark,
+    Cue,
+    Event,
+    Fault,
+    Lap,
+    Loss,
+    LossPart,
+    Moment,
+    Passed,
+    Stores,
+    Stream,
+)
 from coach.vocabulary.faults import FAULTS
 from coach.vocabulary.trace import LapTrace
-from tests.planner.made_circuit import Part, braking, drive, knowing, lap_trace, planner, turning
+from tests.planner.made_circuit import Part, braking, drive, knowing, lap_trace, planner, playbook, turning
 
 MARGIN = 0.5
+Run = tuple[LapTrace, tuple[CornerMark, ...], list[Event], Playbook, tuple[str, ...]]
 
 straights = st.builds(lambda cells, speed: Part(cells * 2.0, speed), st.integers(5, 300), st.floats(20.0, 90.0))
 bends = st.builds(
@@ -55,6 +73,38 @@ found = st.builds(
     prices,
 )
 breaks = st.sampled_from(["gap", "late", "reset", "teleport", "pit", "pause", "source"])
+pressed = st.sampled_from([*ACTIONS, "dance"])
+left = st.builds(
+    lambda fuel, laps, time: Stores(0.0, 0, fuel, laps, time),
+    st.one_of(st.none(), st.floats(0.0, 60.0)),
+    st.one_of(st.none(), st.floats(0.0, 40.0)),
+    st.one_of(st.none(), st.floats(-10.0, 5000.0)),
+)
+books = st.builds(
+    lambda talk, silence, pupil: replace(playbook(silence, **talk), pupil=pupil),
+    st.fixed_dictionaries(
+        {},
+        optional={
+            "corrections": st.integers(1, 20),
+            "one_off": st.floats(0.0, 0.3),
+            "reminders": st.booleans(),
+            "focus": st.booleans(),
+            "praise": st.booleans(),
+            "summary_every": st.sampled_from([0, 1, 3]),
+            "fade": st.booleans(),
+            "alternate": st.booleans(),
+        },
+    ),
+    st.fixed_dictionaries(
+        {},
+        optional={
+            "race": st.booleans(),
+            "first_laps": st.integers(0, 2),
+            "after_incident": st.floats(0.0, 10.0),
+        },
+    ),
+    st.sampled_from(PUPILS),
+)
 
 
 @st.composite
@@ -68,8 +118,9 @@ def marks(draw: st.DrawFn, length: float) -> tuple[CornerMark, ...]:
 
 
 @st.composite
-def runs(draw: st.DrawFn) -> tuple[LapTrace, tuple[CornerMark, ...], list[Event]]:
-    """A reference, a map, and a drive of some laps with findings and breaks in it, in order of time."""
+def runs(draw: st.DrawFn) -> Run:
+    """A reference, a map, a drive of some laps with findings, breaks and buttons in it, in order of time, and how it is
+    coached."""
     trace = draw(traces)
     moments = list(
         drive(
@@ -85,6 +136,24 @@ def runs(draw: st.DrawFn) -> tuple[LapTrace, tuple[CornerMark, ...], list[Event]
         for index in range(first, min(len(moments), first + 1 + int(lasts * len(moments) / 3))):
             moments[index] = replace(moments[index], **values)
     extra: dict[int, list[Event]] = {}
+    corners = draw(marks(trace.length))
+    for index in range(1, len(moments)):
+        before, now = moments[index - 1], moments[index]
+        for mark in corners:
+            if before.distance is not None and now.distance is not None and before.distance < mark.exit <= now.distance:
+                net = draw(st.floats(-0.1, 0.6))
+                extra.setdefault(index, []).append(Passed(now.t, now.lap, mark.corner, draw(st.booleans()), net))
+        if now.lap != before.lap:
+            delta = draw(st.floats(-1.0, 9.0))
+            ended = Lap(now.t, before.lap, trace.time[-1] + delta, None, draw(st.booleans()), (), delta, trace.time[-1])
+            parts = tuple(LossPart(mark.corner, "exit", draw(st.floats(-0.1, 1.5))) for mark in corners)
+            extra.setdefault(index, []).extend([ended, Loss(now.t, before.lap, parts)])
+    for place, event in draw(st.lists(st.tuples(places, left), max_size=6)):
+        index = int(place * len(moments))
+        extra.setdefault(index, []).append(replace(event, t=moments[index].t, lap=moments[index].lap))
+    for place, action in draw(st.lists(st.tuples(places, pressed), max_size=5)):
+        index = int(place * len(moments))
+        extra.setdefault(index, []).append(Action(moments[index].t, moments[index].lap, action))
     for place, event in draw(st.lists(st.tuples(places, found), max_size=12)):
         index = int(place * len(moments))
         extra.setdefault(index, []).append(replace(event, t=moments[index].t))
@@ -94,25 +163,30 @@ def runs(draw: st.DrawFn) -> tuple[LapTrace, tuple[CornerMark, ...], list[Event]
     events: list[Event] = []
     for index, moment in enumerate(moments):
         events += [moment, *extra.get(index, [])]
-    return trace, draw(marks(trace.length)), events
+    return trace, corners, events, draw(books), draw(st.sampled_from([(), ("late_throttle", "lock_up")]))
 
 
-def cues_of(trace: LapTrace, corners: tuple[CornerMark, ...], events: list[Event]) -> list[Cue]:
-    plan = knowing(planner(lengths={"Throttle sooner": 0.4, "More speed": 0.3}), trace, corners)
+def cues_of(run: Run) -> list[Cue]:
+    trace, corners, events, book, focus = run
+    plan = knowing(planner(focus, lengths={"Throttle sooner": 0.4, "More speed": 0.3}, book=book), trace, corners)
     out = [cue for event in events for cue in plan.push(event)] + plan.finish()
-    cues = [cue for cue in out if isinstance(cue, Cue)]
-    assert len(cues) == len(out)
-    return cues
+    assert all(isinstance(event, (Cue, Advice)) for event in out)
+    return [event for event in out if isinstance(event, Cue)]
+
+
+def corrections_of(run: Run) -> list[Cue]:
+    return [cue for cue in cues_of(run) if cue.kind == "correction"]
 
 
 @settings(max_examples=120, deadline=None)
 @given(runs())
-def test_nothing_is_said_where_it_must_not_be(run: tuple[LapTrace, tuple[CornerMark, ...], list[Event]]) -> None:
-    trace, corners, events = run
+def test_nothing_is_said_where_it_must_not_be(run: Run) -> None:
+    trace, _, events, book, _ = run
     windows = Windows(trace)
     moments = {event.t: event for event in events if isinstance(event, Moment)}
     before = None
-    for cue in cues_of(trace, corners, events):
+    asked = any(isinstance(event, Action) and event.action == "speak" for event in events)
+    for cue in cues_of(run):
         if not cue.spoken:
             assert (cue.starts, cue.ends, cue.deadline) == (None, None, None)
             assert cue.why_not
@@ -124,35 +198,91 @@ def test_nothing_is_said_where_it_must_not_be(run: tuple[LapTrace, tuple[CornerM
         assert now.throttle is not None and now.throttle >= rules.FULL
         assert now.brake is None or now.brake <= rules.QUIET_BRAKE
         assert now.lateral is None or windows.bound is None or now.lateral <= windows.bound
-        assert now.quiet == ""
-        assert before is None or cue.starts >= before
+        free = not book.silence.race or asked or cue.kind == "status"
+        assert now.quiet == "" or (now.quiet == "race" and free)
+        assert before is None or cue.starts >= before + rules.GAP - 1e-6 or reset_between(events, before, cue.starts)
         before = cue.ends
+
+
+def reset_between(events: list[Event], start: float, end: float) -> bool:
+    return any(
+        isinstance(event, Stream) and event.what in ("reset", "source") and start - 3.0 <= event.t <= end
+        for event in events
+    )
 
 
 @settings(max_examples=120, deadline=None)
 @given(runs())
-def test_every_finding_ends_in_one_cue_and_no_corner_pass_in_two_spoken(
-    run: tuple[LapTrace, tuple[CornerMark, ...], list[Event]],
+def test_a_correction_starts_half_a_second_after_full_throttle_and_no_later_than_one_and_a_half_after_it_could(
+    run: Run,
 ) -> None:
-    trace, corners, events = run
-    cues = cues_of(trace, corners, events)
+    """It could since the finding was there and all was free: full throttle, quiet, on one quiet stretch."""
+    trace, corners, events, _, _ = run
+    windows, places_of = Windows(trace), CornerPlaces(corners, trace.length)
+    moments = [event for event in events if isinstance(event, Moment)]
+    incidents = any(isinstance(event, Fault) and event.fault in ("spin", "off_track") for event in events)
+    found: dict[tuple[int, int | None, str], float] = {}
+    for event in events:
+        if isinstance(event, Fault):
+            found[event.lap, event.corner, event.fault] = event.t
+    for cue in corrections_of(run):
+        if not cue.spoken or cue.starts is None:
+            continue
+        now, of = next(m for m in moments if m.t == cue.starts), cue.of[0]
+        before = [m for m in moments if cue.starts - rules.EARLIEST + 1e-6 < m.t <= cue.starts and m is not now]
+        assert all(m.brake is None or m.brake <= rules.QUIET_BRAKE for m in before)
+        around = [m for m in moments if cue.starts - rules.LATEST - 0.11 <= m.t <= cue.starts]
+        stretch = None if now.distance is None else windows.at(now.distance)
+        free = all(
+            m.distance is not None
+            and windows.at(m.distance) is stretch
+            and not places_of.inside(m.distance)
+            and m.throttle is not None
+            and m.throttle >= rules.FULL
+            and (m.brake or 0.0) <= rules.QUIET_BRAKE
+            and (m.lateral or 0.0) <= rules.START_LATERAL * (windows.bound or 99.0)
+            for m in around
+        )
+        begun = around[0].t <= cue.starts - rules.LATEST
+        if free and begun and not incidents and not any(isinstance(event, Stream) for event in events):
+            assert found[of.lap, of.corner, of.fault] >= cue.starts - rules.LATEST - 1e-6
+
+
+@settings(max_examples=120, deadline=None)
+@given(runs())
+def test_every_finding_ends_in_one_cue_and_no_corner_pass_in_two_spoken(run: Run) -> None:
+    cues, events = cues_of(run), run[2]
     pushed = Counter((event.lap, event.corner, event.fault) for event in events if isinstance(event, Fault))
-    assert Counter((of.lap, of.corner, of.fault) for cue in cues for of in cue.of) == pushed
-    assert all(len(cue.of) == 1 for cue in cues)
+    speak = [cue for cue in cues if cue.kind in ("correction", "reminder")]
+    told = Counter((of.lap, of.corner, of.fault) for cue in speak if cue.kind == "correction" for of in cue.of)
+    reminded = {(of.lap, of.corner, of.fault) for cue in speak if cue.kind == "reminder" for of in cue.of}
+    assert all(told[key] == count for key, count in pushed.items() if key not in reminded)
+    assert set(told) <= set(pushed)
+    assert all(len(cue.of) == 1 for cue in speak if cue.kind == "correction")
     if not any(isinstance(event, Stream) and event.what in ("reset", "source") for event in events):
         passes = Counter((of.lap, of.corner) for cue in cues if cue.spoken for of in cue.of if of.corner is not None)
         assert all(count == 1 for count in passes.values())
+        reminded = Counter(cue.lap for cue in cues if cue.kind == "reminder" and cue.spoken)
+        assert all(count == 1 for count in reminded.values())
+
+
+@settings(max_examples=80, deadline=None)
+@given(runs())
+def test_no_lap_has_more_corrections_than_the_playbook_allows_but_of_what_hurts(run: Run) -> None:
+    _, _, events, book, focus = run
+    if focus or any(isinstance(event, Stream) for event in events):
+        return
+    mild = Counter(cue.lap for cue in corrections_of(run) if cue.spoken and cue.about not in book.first)
+    assert all(count <= book.talk.corrections for count in mild.values())
 
 
 @settings(max_examples=40, deadline=None)
 @given(runs())
-def test_the_same_run_says_the_same_and_so_does_a_clock_that_began_elsewhere(
-    run: tuple[LapTrace, tuple[CornerMark, ...], list[Event]],
-) -> None:
-    trace, corners, events = run
-    first = cues_of(trace, corners, events)
-    assert cues_of(trace, corners, events) == first
-    later = cues_of(trace, corners, [replace(event, t=event.t + 4096.0) for event in events])
+def test_the_same_run_says_the_same_and_so_does_a_clock_that_began_elsewhere(run: Run) -> None:
+    trace, corners, events, book, focus = run
+    first = cues_of(run)
+    assert cues_of(run) == first
+    later = cues_of((trace, corners, [replace(event, t=event.t + 4096.0) for event in events], book, focus))
     assert [(cue.text, cue.spoken, cue.why_not) for cue in later] == [
         (cue.text, cue.spoken, cue.why_not) for cue in first
     ]
@@ -161,16 +291,17 @@ def test_the_same_run_says_the_same_and_so_does_a_clock_that_began_elsewhere(
 
 @settings(max_examples=40, deadline=None)
 @given(runs(), st.lists(st.tuples(places, st.floats(-500.0, 500.0)), min_size=1, max_size=3))
-def test_a_clock_that_jumps_loses_no_finding(
-    run: tuple[LapTrace, tuple[CornerMark, ...], list[Event]], jumps: list[tuple[float, float]]
-) -> None:
-    trace, corners, events = run
+def test_a_clock_that_jumps_loses_no_finding(run: Run, jumps: list[tuple[float, float]]) -> None:
+    trace, corners, events, book, focus = run
     shift, jumped = 0.0, []
     at = {int(place * len(events)): by for place, by in jumps}
     for index, event in enumerate(events):
         shift += at.get(index, 0.0)
         jumped.append(replace(event, t=event.t + shift))
-    assert len(cues_of(trace, corners, jumped)) == sum(isinstance(event, Fault) for event in events)
+    cues = cues_of((trace, corners, jumped, book, focus))
+    reminded = [of for cue in cues if cue.kind == "reminder" for of in cue.of]
+    told = sum(len(cue.of) for cue in cues if cue.kind == "correction")
+    assert told <= sum(isinstance(event, Fault) for event in events) <= told + len(reminded)
 
 
 @settings(max_examples=100, deadline=None)

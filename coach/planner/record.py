@@ -1,0 +1,176 @@
+"""What this driver did at each corner, pass by pass: which fault came up, how often, and what it cost."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from coach.planner.worth import worth
+from coach.vocabulary.events import Fault, Passed
+
+PASSES = 5
+"""Passes of a corner that are looked back on: what a driver did before is no habit of today (choice)."""
+KEPT = 12
+"""Passes that are kept."""
+TWICE = 2
+"""Times in so many passes of one corner that make a habit: once is chance."""
+GONE = 2
+"""Passes without it after which a corner is no place of that habit, until it comes up there again (choice)."""
+CORNERS, LAPS = 3, 2
+"""So many corners within so many laps make a habit as well: who does it everywhere need not do it twice (choice)."""
+
+
+@dataclass(slots=True)
+class Turn:
+    """One pass. `cost` s of the fault, 0 where it did not come up; `net` s of the whole corner, None where unknown.
+
+    `era`: which reference it was held against: seconds of two are not compared. `told`: a cue spoke of it.
+    """
+
+    lap: int
+    hit: bool
+    cost: float
+    net: float | None
+    era: int
+    told: bool = False
+    open: bool = False
+
+
+@dataclass(slots=True)
+class Trail:
+    """The passes of one corner as to one fault, the newest last."""
+
+    turns: deque[Turn] = field(default_factory=lambda: deque(maxlen=KEPT))
+
+    def recent(self, passes: int = PASSES) -> list[Turn]:
+        """The last passes."""
+        return list(self.turns)[-passes:]
+
+    @property
+    def hits(self) -> int:
+        """Times that it came up in the passes that are looked back on."""
+        return sum(turn.hit for turn in self.recent())
+
+    @property
+    def is_alive(self) -> bool:
+        """Whether it comes up here these days."""
+        return self.hits > 0 and self.clean_in_a_row < GONE
+
+    @property
+    def cost_a_lap(self) -> float:
+        """s a lap that it costs at this corner: cost times how often. One pass alone counts half."""
+        recent = self.recent()
+        return sum(turn.cost for turn in recent) / max(len(recent), TWICE)
+
+    @property
+    def clean_in_a_row(self) -> int:
+        """Passes without it since it came up last."""
+        count = 0
+        for turn in reversed(self.turns):
+            if turn.hit:
+                break
+            count += 1
+        return count
+
+    @property
+    def hits_in_a_row(self) -> int:
+        """Passes with it since the last one without."""
+        count = 0
+        for turn in reversed(self.turns):
+            if not turn.hit:
+                break
+            count += 1
+        return count
+
+
+class Record:
+    """Fed the findings, the passes and the laps; asked what came up where."""
+
+    def __init__(self) -> None:
+        self._trails: dict[tuple[str, int | None], Trail] = {}
+        self._era = 0
+        self.lap = 0
+        self.version = 0
+        """another number whenever something was learned"""
+
+    def new_reference(self) -> None:
+        """From now on losses are against another lap."""
+        self._era += 1
+
+    def found(self, fault: Fault) -> None:
+        """A fault came up; of one pass the dearest of a kind counts."""
+        self.version += 1
+        trail = self._trails.setdefault((fault.fault, fault.corner), Trail())
+        last = trail.turns[-1] if trail.turns else None
+        if last is not None and last.hit and (last.open or last.lap == fault.lap):
+            last.cost = max(last.cost, worth(fault))
+            return
+        trail.turns.append(Turn(fault.lap, True, worth(fault), fault.net, self._era, open=True))
+
+    def passed(self, event: Passed) -> None:
+        """The car has left a corner: what did not come up there was clean, if the pass was judged at all."""
+        self._close(event.corner, event.lap, event.judged, event.net)
+
+    def lap_over(self, lap: int) -> None:
+        """A lap ended: what belongs to no corner is counted by laps."""
+        self.lap = lap
+        self._close(None, lap, True, None)
+
+    def told(self, fault: Fault) -> None:
+        """A cue has spoken of this finding."""
+        self.version += 1
+        trail = self._trails.get((fault.fault, fault.corner))
+        for turn in reversed(trail.turns if trail is not None else ()):
+            if turn.hit and turn.lap == fault.lap:
+                turn.told = True
+                return
+
+    def trail(self, fault: str, corner: int | None) -> Trail:
+        """The passes of one corner as to one fault; empty where it never came up."""
+        return self._trails.get((fault, corner), Trail())
+
+    def corners(self, fault: str) -> list[int | None]:
+        """Where it comes up these days, the costliest first."""
+        found = [(corner, trail) for (name, corner), trail in self._trails.items() if name == fault and trail.is_alive]
+        return [corner for corner, _ in sorted(found, key=lambda item: (-item[1].cost_a_lap, item[0] or 0))]
+
+    def habits(self) -> Iterator[str]:
+        """The faults that are repeated."""
+        for fault in dict.fromkeys(name for name, _ in self._trails):
+            if self.is_habit(fault):
+                yield fault
+
+    def is_habit(self, fault: str) -> bool:
+        """Whether it came up twice at one corner lately, or at several corners."""
+        trails = [self._trails[fault, corner] for corner in self.corners(fault)]
+        wide = sum(any(turn.hit and turn.lap > self.lap - LAPS for turn in trail.recent()) for trail in trails)
+        return wide >= CORNERS or any(trail.hits >= TWICE for trail in trails)
+
+    def cost_a_lap(self, fault: str) -> float:
+        """s a lap over all corners."""
+        return sum(self._trails[fault, corner].cost_a_lap for corner in self.corners(fault))
+
+    def gain(self, fault: str, corner: int | None) -> float | None:
+        """s a lap that the corner is quicker since the fault is gone: its mean loss before and since, against the same
+        reference, times how often it came up before. None where that is not known."""
+        trail = self.trail(fault, corner)
+        since = trail.clean_in_a_row
+        turns = list(trail.turns)
+        after, before = turns[len(turns) - since :], turns[: len(turns) - since]
+        nets = [turn.net for turn in after if turn.net is not None and turn.era == self._era]
+        lost = [turn.net for turn in before if turn.hit and turn.net is not None and turn.era == self._era]
+        if not nets or not lost:
+            return None
+        share = sum(turn.hit for turn in before) / len(before)
+        return share * (sum(lost) / len(lost) - sum(nets) / len(nets))
+
+    def _close(self, corner: int | None, lap: int, judged: bool, net: float | None) -> None:
+        self.version += 1
+        for (_, place), trail in self._trails.items():
+            if place != corner or not trail.turns:
+                continue
+            if trail.turns[-1].open:
+                trail.turns[-1].open = False
+            elif judged:
+                trail.turns.append(Turn(lap, False, 0.0, net, self._era))

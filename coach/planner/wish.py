@@ -1,0 +1,54 @@
+"""What wants to be said: a finding, a praise, a sentence at the line, an answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+from coach.vocabulary.events import Fault, Spoken
+
+CORRECTION, REMINDER, PRAISE, SUMMARY, STATUS = "correction", "reminder", "praise", "summary", "status"
+"""The kinds of cues."""
+
+
+class Rank(IntEnum):
+    """What goes first."""
+
+    ASKED = 0
+    FIRST = 1
+    TOPIC = 2
+    OTHER = 3
+    PRAISE = 4
+    LINE = 5
+
+
+@dataclass(slots=True, eq=False)
+class Wish:
+    """One thing that wants to be said, since `since` (s), of `worth` s.
+
+    `texts`: wordings, the fullest first; `named`: those that name the corner, for where another one was driven since
+    (empty: the texts serve everywhere). `place`: m from the line where it is out of date, None for none; `until`: s at
+    which it is. `fault`: the finding of a correction. `away`: that place has been out of sight. `obstacle`: what kept
+    it back when there was room otherwise.
+    """
+
+    kind: str
+    rank: Rank
+    since: float
+    texts: tuple[str, ...]
+    named: tuple[str, ...] = ()
+    worth: float = 0.0
+    about: str | None = None
+    of: tuple[Spoken, ...] = ()
+    corner: int | None = None
+    lap: int = 0
+    place: float | None = None
+    until: float | None = None
+    fault: Fault | None = None
+    away: bool = False
+    obstacle: str = ""
+
+    @property
+    def order(self) -> tuple[int, float]:
+        """The least is said first."""
+        return (self.rank, -self.worth)

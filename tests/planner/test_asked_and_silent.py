@@ -1,0 +1,136 @@
+"""When nothing is said, what is said if asked for, and what becomes of the rest."""
+
+from dataclasses import replace
+
+import pytest
+
+from coach.vocabulary.actions import ACTIONS, NEXT_TOPIC, QUIET, REPEAT, SPEAK, STATUS
+from coach.vocabulary.events import Advice, Fault, Moment, Stores
+from tests.planner.made_circuit import fault, planner, playbook
+from tests.planner.session import advice, cues, held_back, late, practise, said
+
+BARE = {"reminders": False, "summary_every": 0, "focus": False, "praise": False}
+
+
+def stores(lap: int) -> Stores:
+    return Stores(0.0, lap, 20.0 - 2.0 * lap, 12.0 - lap, 600.0 - 45.0 * lap)
+
+
+def racing(moment: Moment) -> Moment:
+    return replace(moment, quiet="race")
+
+
+def test_in_a_race_nothing_is_said_that_was_not_asked_for() -> None:
+    events = practise(planner(), 4, late(1, 2, 3), change=racing, stores=stores)
+    assert said(events) == []
+    assert {why for _, why in held_back(events)} <= {"silent: race", "a newer one of the same"}
+
+
+def test_a_race_is_coached_where_the_playbook_or_the_driver_says_so() -> None:
+    book = playbook({"race": False}, **BARE)
+    assert len(said(practise(planner(book=book), 3, late(1, 2), change=racing))) == 2
+    events = practise(planner(book=playbook(**BARE)), 4, late(1, 2, 3), change=racing, actions={2: SPEAK})
+    assert [cue.of[0].lap for cue in cues(events)] == [2, 3]
+
+
+@pytest.mark.parametrize("why", ["pit", "off", "yellow", "beside"])
+def test_no_playbook_and_no_wish_lifts_the_other_silences(why: str) -> None:
+    def hushed(moment: Moment) -> Moment:
+        return replace(moment, quiet=why)
+
+    book = playbook({"race": False}, **BARE)
+    events = practise(planner(book=book), 3, late(1, 2), change=hushed, actions={2: SPEAK, 3: STATUS}, stores=stores)
+    assert said(events) == []
+
+
+def test_status_is_one_number_a_sentence_in_a_race_too() -> None:
+    """At the fourth lap's beginning 14 L of 2 L a lap were sent last, and 9 laps and 465 s to go."""
+    events = practise(planner(), 6, change=racing, stores=stores, actions={4: STATUS})
+    assert [text for _, text in said(events, "status")] == [
+        "Fuel for seven laps",
+        "Nine laps left",
+        "Seven minutes left",
+    ]
+    assert all(cue.kind == "status" for cue in cues(events))
+
+
+def test_status_without_a_source_that_knows_is_answered_in_the_log() -> None:
+    events = practise(planner(), 2, actions={2: STATUS})
+    assert held_back(events) == [(2, "the source sends neither fuel nor laps nor time left")]
+
+
+def test_quiet_is_quiet_until_asked_to_speak() -> None:
+    events = practise(planner(book=playbook(**BARE)), 6, late(1, 2, 3, 4, 5), actions={2: QUIET, 5: SPEAK})
+    assert [cue.of[0].lap for cue in cues(events)] == [1, 5]
+    assert "silent: asked for" in {why for _, why in held_back(events)}
+
+
+def test_the_last_thing_is_said_once_more() -> None:
+    events = practise(planner(book=playbook(**BARE)), 3, late(1), actions={2: REPEAT})
+    assert said(events) == [(1, "Throttle sooner"), (2, "Throttle sooner")]
+    assert cues(events)[1].kind == "status"
+    assert held_back(practise(planner(), 2, actions={2: REPEAT})) == [(2, "nothing was said yet")]
+
+
+def test_another_topic_may_be_asked_for() -> None:
+    found = late(1, 2, 3, 4, 5) | {(lap, 3): fault("coasting", net=0.1, cost=0.1) for lap in range(1, 6)}
+    events = practise(planner(book=playbook(**BARE)), 5, found, actions={4: NEXT_TOPIC})
+    assert [text.split(" in ")[0].split(":")[0] for text in advice(events)] == [
+        "working on late throttle",
+        "late throttle is left for now",
+        "working on coasting",
+    ]
+    assert (4, "another topic is worked on") in held_back(events)
+
+
+def test_actions_of_later_versions_do_nothing() -> None:
+    assert practise(planner(), 2, actions={2: "dance"}) == []
+    assert set(ACTIONS) == {QUIET, SPEAK, REPEAT, NEXT_TOPIC, STATUS}
+
+
+def test_the_first_laps_may_be_without_a_word() -> None:
+    events = practise(planner(book=playbook({"first_laps": 2}, **BARE)), 4, late(1, 2, 3))
+    assert [cue.of[0].lap for cue in cues(events)] == [3]
+    assert held_back(events) == [(1, "the first laps are without a word"), (2, "the first laps are without a word")]
+
+
+def test_after_an_incident_nothing_until_the_car_is_settled() -> None:
+    """Off in turn one, and back on the road at a third of the pace until 1300 m; then three seconds of driving."""
+    found: dict[tuple[int, int], str | Fault] = {(1, 1): fault("off_track", net=2.0, cost=2.0)}
+
+    def slowly(moment: Moment) -> Moment:
+        here = moment.distance
+        if moment.lap != 1 or here is None or not 500 < here < 1300:
+            return moment
+        return replace(moment, speed=moment.speed and moment.speed * 0.3, quiet="off" if here < 620 else "")
+
+    settled, plain = cues(practise(planner(), 2, found, change=slowly))[0], cues(practise(planner(), 2, found))[0]
+    assert settled.text == "Inside the lines, turn one"
+    assert settled.starts is not None and plain.starts is not None
+    assert settled.starts > plain.starts + 5.0
+
+
+def test_an_incident_waits_its_seconds_even_where_the_car_is_quick() -> None:
+    """Found at the exit of turn three at 1240 m; at 55 m/s three seconds are 165 m."""
+    found: dict[tuple[int, int], str | Fault] = {(1, 3): fault("spin", net=2.0, cost=2.0)}
+    first = {}
+    for wait in (0.0, 3.0, 6.0):
+        cue = cues(practise(planner(book=playbook({"after_incident": wait}, **BARE)), 2, found))[0]
+        assert cue.starts is not None
+        first[wait] = cue.starts
+    assert first[3.0] - first[0.0] > 1.5
+    assert first[6.0] - first[3.0] >= 2.9
+
+
+def test_every_other_lap_is_without_a_word_and_both_are_reported() -> None:
+    events = practise(planner(book=playbook(alternate=True, **BARE)), 7, late(1, 2, 3, 4, 5, 6))
+    assert {cue.lap % 2 for cue in cues(events)} == {1}
+    report = next(event for event in events if isinstance(event, Advice) and "cued" in event.numbers)
+    assert (report.numbers["cued_laps"], report.numbers["uncued_laps"]) == (3.0, 3.0)
+    assert report.text.startswith("clean laps with cues ") and "medians of 3 and 3" in report.text
+
+
+def test_what_hurts_is_told_on_every_lap() -> None:
+    found: dict[tuple[int, int], str | Fault] = {(lap, 1): "lock_up" for lap in (1, 2, 3, 4)}
+    events = practise(planner(book=playbook(alternate=True, **BARE)), 4, found)
+    assert [cue.of[0].lap for cue in cues(events)] == [1, 2, 3, 4]
