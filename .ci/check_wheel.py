@@ -8,9 +8,13 @@ NEEDED = (
     "coach/app/cli.py",
     "coach/engine/engine.py",
     "coach/planner/planner.py",
+    "coach/playbook/default.toml",
+    "coach/playbook/languages/de.toml",
+    "coach/playbook/languages/en.toml",
     "feeds/py.typed",
     "feeds/generic.py",
     "voice/py.typed",
+    "voice/lengths/de-175.json",
     "voice/lengths/en-us-175.json",
 )
 ROOMS = ("coach/", "feeds/", "voice/")

@@ -15,6 +15,14 @@ from make_stream import Drive, Mistake, make_drive, test_loop
 _PROC = Path("/proc/self")
 
 
+@pytest.fixture(scope="session", autouse=True)
+def no_settings_of_the_users(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No test, and no process that one starts, reads the settings of whoever runs it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
+        yield
+
+
 @pytest.fixture(scope="session")
 def practice() -> Drive:
     """Five laps of the invented circuit: clean, then a late throttle in lap 4 and an early downshift in lap 5."""

@@ -19,6 +19,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("phrases", metavar="PHRASE", nargs="+")
     parser.add_argument("--voice", help="one of the synthesiser's; its default if none is named")
     parser.add_argument("--rate", type=int, default=RATE, help="words a minute (%(default)s)")
+    parser.add_argument("--device", metavar="NAME", help="the sound device; the system's own if none is named")
     parser.add_argument("--volume", type=float, default=1.0, help="0 to 1 (%(default)s)")
     options = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory() as folder:
@@ -42,9 +43,10 @@ def _say(phrase: str, options: argparse.Namespace, log: Path) -> None:
         voice=options.voice,
         rate=options.rate,
         volume=options.volume,
+        device=options.device,
         diagnostics=log,
     )
-    voice.take(Cue(0.0, 0, "correction", None, (), None, phrase, True, 0.0, 0.0, None, None))
+    voice.take(Cue(0.0, 0, "correction", None, (), None, phrase, True, None, None, None, None))
     voice.close(10.0)
 
 

@@ -30,6 +30,8 @@ PLATFORM = "platform"
 """The source of a voice that is the system's own, in place of those of `library`."""
 NO_ROOM = 73
 """Exit code where FOLDER cannot be written (EX_CANTCREAT of sysexits.h)."""
+GENTLE = 10
+"""How much nicer than others a process is that renders beside a drive (nice(2): 19 is the most)."""
 _DEFAULT = "en-us"
 
 Save = Callable[[str, Path], None]
@@ -41,6 +43,8 @@ def main(arguments: list[str]) -> int:
     try:
         job = json.loads((folder / "job.json").read_text(encoding="utf-8"))
         faulthandler.dump_traceback_later(job["seconds"], exit=True)  # nobody may be left to end this process
+        if job.get("gentle"):
+            _give_way()
         if job["phrases"]:
             _render(job, folder)
         else:
@@ -54,6 +58,12 @@ def main(arguments: list[str]) -> int:
             return NO_ROOM
         return 1
     return 0
+
+
+def _give_way() -> None:
+    """Take what others leave of the processor."""
+    if sys.platform != "win32":
+        os.nice(GENTLE)
 
 
 def _render(job: dict[str, Any], folder: Path) -> None:
@@ -120,7 +130,7 @@ def _facts(voice: str | None, rate: int) -> dict[str, str]:
         espeak = Espeak(name, rate)
     except WorkError as error:
         raise (error if why is None else WorkError(f"no speech: {why}; {error}")) from why
-    return {"engine": f"espeak-ng {espeak.version}", "voice": name, "source": espeak.source}
+    return {"engine": f"espeak-ng {espeak.version}", "voice": espeak.voice, "source": espeak.source}
 
 
 def _platform_facts(voice: str | None) -> dict[str, str]:

@@ -1,4 +1,6 @@
-"""The process that holds the sound device: `python -m voice.mixer`. It plays what it is sent, and nothing else.
+"""The process that holds the sound device: `python -m voice.mixer [--device NAME] [--buffer SAMPLES]`.
+
+It plays what it is sent, and nothing else.
 
 pygame keeps Python's lock while it opens a device, takes signals, and libraries under it print: a device that hangs
 would stop the coach with it. Here it stops only this process, which can be ended and started again.
@@ -10,6 +12,7 @@ sound. Times are of `time.perf_counter`, which is one clock for all processes of
 
 from __future__ import annotations
 
+import argparse
 import ctypes
 import json
 import os
@@ -39,8 +42,10 @@ FADE = 30
 class Mixer:
     """One channel of pygame's mixer, and the two pipes."""
 
-    def __init__(self, commands: BinaryIO, answers: BinaryIO) -> None:
+    def __init__(self, commands: BinaryIO, answers: BinaryIO, device: str | None = None, buffer: int = BUFFER) -> None:
+        """`device`: by its name or a part of it that only one has; None for the system's own."""
         self._commands, self._answers = commands, answers
+        self._device, self._buffer = device, buffer
 
     def run(self) -> None:
         """Until the commands end."""
@@ -48,11 +53,11 @@ class Mixer:
             self._say(what="failed", why=f"pygame cannot be loaded, install this package again: {_unloaded}")
             return
         try:
-            pygame.mixer.init(SAMPLE_RATE, -16, 1, BUFFER, allowedchanges=0)
+            name = self._open()
         except pygame.error as error:
             self._say(what="failed", why=str(error))
             return
-        self._say(what="ready", at=time.perf_counter(), **_facts())
+        self._say(what="ready", at=time.perf_counter(), device=name, buffer=self._buffer, **_facts())
         channel = pygame.mixer.Channel(0)
         while line := self._commands.readline():
             command, *words = line.split()
@@ -61,6 +66,42 @@ class Mixer:
             else:
                 channel.fadeout(FADE)
         pygame.mixer.quit()
+
+    def _open(self) -> str | None:
+        """Open the device; returns its name, None for the system's own. Raises pygame.error, with the names there are
+        where it is not one of them."""
+        if self._device is None:
+            self._init(None)
+            return None
+        try:
+            self._init(self._device)
+            return self._device
+        except pygame.error as error:
+            names = self._names()
+            alike = [name for name in names if self._device.casefold() in name.casefold()]
+            if self._device in names or not names:
+                raise
+            if len(alike) != 1:
+                listed = ", ".join(repr(name) for name in names)
+                raise pygame.error(f"{len(alike) or 'none'} called {self._device!r}; choose from {listed}") from error
+        self._init(alike[0])
+        return alike[0]
+
+    def _init(self, device: str | None) -> None:
+        pygame.mixer.init(SAMPLE_RATE, -16, 1, self._buffer, devicename=device, allowedchanges=0)
+
+    def _names(self) -> list[str]:
+        """The devices there are; the library tells only while one is open."""
+        try:
+            from pygame._sdl2.audio import get_audio_device_names
+
+            self._init(None)
+        except (ImportError, pygame.error):
+            return []
+        try:
+            return list(get_audio_device_names(False))
+        finally:
+            pygame.mixer.quit()
 
     def _play(self, channel: pygame.mixer.Channel, number: int, volume: float, samples: bytes) -> None:
         sound = pygame.mixer.Sound(buffer=samples)
@@ -81,7 +122,6 @@ def _facts() -> dict[str, Any]:
         "frequency": frequency,
         "size": size,
         "channels": channels,
-        "buffer": BUFFER,
         "pygame": pygame.version.ver + (" ce" if getattr(pygame, "IS_CE", False) else ""),
         "sdl": ".".join(map(str, pygame.get_sdl_version())),
         "sdl_mixer": ".".join(map(str, pygame.mixer.get_sdl_mixer_version())),
@@ -100,13 +140,17 @@ def _driver() -> str:
 
 def main() -> int:
     """Play until standard input ends; what libraries print on standard output goes nowhere."""
+    parser = argparse.ArgumentParser(prog="python -m voice.mixer", description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("--device")
+    parser.add_argument("--buffer", type=int, default=BUFFER)
+    options = parser.parse_args()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.fdopen(os.dup(1), "wb")
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.close(nowhere)
     try:
-        Mixer(sys.stdin.buffer, answers).run()
+        Mixer(sys.stdin.buffer, answers, options.device, options.buffer).run()
     except BrokenPipeError:
         return 1  # the coach has gone
     return 0

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 
 import platformdirs
 
 from coach.vocabulary.errors import InputError, WorkError
-from voice import bank
+from voice import bank, lengths
 from voice.bank import Bank
+from voice.planned import planned
 from voice.player import Player
 from voice.render import Interrupted, Progress, Renderer, Stopped
+from voice.supply import Supply
 from voice.voice import MakePlayer, Voice
 
 RATE = 175
@@ -30,30 +33,36 @@ def cache_folder() -> Path:
 def open_voice(
     phrases: Iterable[str],
     *,
+    later: Iterable[str] = (),
     tell: Tell,
     voice: str | None = None,
     rate: int = RATE,
     volume: float = 1.0,
+    device: str | None = None,
     cache: Path | None = None,
     diagnostics: Path | None = None,
     progress: Progress | None = None,
     stopped: Stopped | None = None,
-    player: MakePlayer = Player,
+    player: MakePlayer | None = None,
     renderer: Callable[[int, Path], Renderer] = Renderer,
 ) -> Voice:
     """A voice for these phrases; close it at the end.
 
     It waits until the phrases are there: about a second for 60 that were never rendered, ten for 1,500, under one for
-    those that were. `progress` hears (done, total) meanwhile, `stopped` is asked whether to give up. `voice`: one of
-    the synthesiser's, None for its default: espeak-ng's en-us on Linux, else the system's English voice. `tell` takes
-    a line where there is no sound device or no speech; the voice that is returned does what it can, maybe nothing.
+    those that were. What else is wanted of the voice later is rendered beside the drive; the lengths of phrases that
+    may come `later` are estimated. `progress` hears (done, total) meanwhile, `stopped` is asked whether to give up.
+    `voice`: one of the synthesiser's, None for its default: espeak-ng's en-us on Linux, else the system's English
+    voice. `device`: a sound device by its name or a part of it, None for the system's own. `tell` takes a line where
+    there is no sound device or no speech; the voice that is returned does what it can, maybe nothing.
 
     Raises InputError for a voice, rate or volume that there is not, or a `diagnostics` file that holds something else,
     KeyboardInterrupt where `stopped`.
     """
     if not 0.0 <= volume <= 1.0:
         raise InputError(f"volume: {volume:g}; choose from 0 to 1")
-    opened = Voice(volume, tell, diagnostics, player)
+    make = player or partial(Player, device=device)
+    folder = cache_folder() if cache is None else cache
+    opened = Voice(volume, tell, diagnostics, make, lengths.for_voice(voice))
     asked = stopped or _never
     try:
         try:
@@ -61,7 +70,7 @@ def open_voice(
                 phrases,
                 voice,
                 rate,
-                cache_folder() if cache is None else cache,
+                folder,
                 tell,
                 progress or _unheard,
                 lambda: asked() or opened.is_silent,
@@ -77,7 +86,7 @@ def open_voice(
         _tell_missing(found, tell)
         opened.wait(PATIENCE)
         if found.seconds and not opened.is_silent:
-            opened.use(found)
+            opened.use(found, Supply(found, folder, renderer, opened.wake, tell), planned(found, later))
         return opened
     except BaseException:
         opened.close(0.0)

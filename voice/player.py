@@ -58,9 +58,16 @@ class Player:
     less than a phrase of 1.5 s, so another thread writes to it. OSError passes through where it cannot be started.
     """
 
-    def __init__(self, hear: Callable[[Answer], None], command: Sequence[str] = tuple(process.module("voice.mixer"))):
+    def __init__(
+        self,
+        hear: Callable[[Answer], None],
+        command: Sequence[str] = tuple(process.module("voice.mixer")),
+        device: str | None = None,
+    ) -> None:
+        """`device`: the sound device's name or a part of it; None for the system's own."""
         self._hear = hear
-        self._process = process.start(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+        chosen = [] if device is None else [f"--device={device}"]
+        self._process = process.start([*command, *chosen], stdin=subprocess.PIPE, stdout=subprocess.PIPE)
         self._stdin, self._stdout = _pipes(self._process)
         self._commands: SimpleQueue[bytes | None] = SimpleQueue()
         self._reader = threading.Thread(target=self._read, name="voice-answers", daemon=True)

@@ -19,6 +19,7 @@ import numpy as np
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from voice import child, process, soundfile
 from voice.checks import CHECK, Expected
+from voice.loudness import even
 from voice.trim import SAMPLE_RATE, Samples, resampled, speech_seconds, trimmed
 
 WAYS = ("pyttsx3", "pyttsx3", "pyttsx3", "espeak", "espeak")
@@ -59,7 +60,10 @@ class Facts:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """What a child process is to do. `seconds`: it ends itself after that. No phrases: it only gives the facts."""
+    """What a child process is to do. `seconds`: it ends itself after that. No phrases: it only gives the facts.
+
+    `gentle`: everything else on this machine goes first.
+    """
 
     phrases: tuple[str, ...]
     voice: str | None
@@ -67,11 +71,13 @@ class Job:
     seconds: float
     way: str = ""
     source: str = ""
+    gentle: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Rendered:
-    """`samples`: 16 bit mono, lowest byte first, `trim.EDGE` of silence around. `seconds`: of speech alone."""
+    """`samples`: 16 bit mono, lowest byte first, `trim.EDGE` of silence around, of one loudness with all others.
+    `seconds`: of speech alone."""
 
     samples: bytes
     seconds: float
@@ -81,7 +87,7 @@ class Rendered:
 class Renderer:
     """Renders at one `rate` (words a minute). `folder`: where work folders are made and removed again.
 
-    `command`: the child process; `stall` (s) as `STALL`, `parallel` as `PARALLEL`.
+    `command`: the child process; `stall` (s) as `STALL`, `parallel` as `PARALLEL`, `gentle` as in `Job`.
     """
 
     rate: int
@@ -89,6 +95,7 @@ class Renderer:
     command: Sequence[str] = tuple(process.module("voice.child"))
     stall: float = STALL
     parallel: int = PARALLEL
+    gentle: bool = False
 
     def facts(self, voice: str | None, stopped: Stopped) -> Facts:
         """Who would speak here as `voice` (None: the default). Raises InputError for a voice or rate that there is
@@ -232,6 +239,7 @@ class _Work:
                 seconds=self._renderer.stall * 2 + len(chunk),
                 way=self._ways[attempt],
                 source=self._facts.source,
+                gentle=self._renderer.gentle,
             )
             self._running.append(running.enter_context(_Run(self._renderer, job, attempt)))
 
@@ -252,7 +260,7 @@ class _Work:
         if why is None:
             self._expected.known.setdefault(CHECK, _seconds(last))
         good = {
-            text: Rendered(sound.astype("<i2").tobytes(), lengths[text])
+            text: Rendered(even(sound).astype("<i2").tobytes(), lengths[text])
             for text, sound in zip(chunk, sounds, strict=True)
             if text not in wrong
         }

@@ -19,6 +19,7 @@ class Shelf:
         self._tell = tell
         self._held: dict[str, bytes] = {}
         self._can_write = True
+        self._told_damaged = False
 
     @property
     def check(self) -> float | None:
@@ -32,7 +33,8 @@ class Shelf:
             seconds = self._store.seconds(text)
             if seconds is not None and self._store.samples(text) is not None:
                 found[text] = seconds
-        if self._store.damaged:
+        if self._store.damaged and not self._told_damaged:
+            self._told_damaged = True
             self._tell(f"voice: {self._store.damaged} files in {self._store.folder} are damaged; made anew")
         return found
 

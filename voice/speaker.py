@@ -1,7 +1,8 @@
 """What becomes of a cue: played, or dropped with a reason. A machine without a clock or thread of its own.
 
 One thing sounds at a time: a phrase that has begun is ended, of those that wait the newest is next, and what has waited
-too long is not said, for the place that it is about is then behind. A device that stands still is started again.
+too long is not said, for the place that it is about is then behind. A phrase that is still to be rendered is waited
+for as long. A device that stands still is started again.
 """
 
 from __future__ import annotations
@@ -17,6 +18,9 @@ from voice.trim import SAMPLE_RATE
 
 STALE = 0.5
 """s that a cue may wait: the shortest room behind a corner is little more than the phrase itself (choice)."""
+LONGER = 0.05
+"""s by which a phrase may take longer than was planned: it has to end before the next braking (choice: the planner
+keeps half a second free there)."""
 OPENING = 10.0
 """s for a sound device to open: some radio headsets take seconds to wake (choice)."""
 ANSWERS = 1.0
@@ -31,17 +35,22 @@ RESTARTS = 5
 """Times a session that the device's process is started again; then the device is left alone."""
 
 Tell = Callable[[str], None]
+Ask = Callable[[str], bool]
 Log = Callable[..., None]
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """A cue to be spoken: `t` (s) on the source's clock, `decided` (s, perf_counter) when it came here."""
+    """A cue to be spoken: `t` (s) on the source's clock, `decided` (s, perf_counter) when it came here.
+
+    `planned`: s that there are for it, None where nobody said.
+    """
 
     text: str
     kind: str
     t: float
     decided: float
+    planned: float | None = None
 
 
 @dataclass(slots=True)
@@ -56,14 +65,18 @@ class _Sent:
 class Speaker:
     """`start(generation)` makes a player whose answers come back to `answer` with that generation.
 
-    Every `now` is s of perf_counter. `log` takes what happened, for the diagnostics; `tell` what a person should know.
+    `ask` has a phrase rendered that is not in the bank, and says whether it may come; without it none does. Every
+    `now` is s of perf_counter. `log` takes what happened, for the diagnostics; `tell` what a person should know.
     """
 
-    def __init__(self, start: Callable[[int], Player], volume: float, tell: Tell, log: Log) -> None:
+    def __init__(
+        self, start: Callable[[int], Player], volume: float, tell: Tell, log: Log, ask: Ask | None = None
+    ) -> None:
         self.player: Player | None = None
         self.over = False
         self._given_up = False
-        self._start, self._volume, self._tell, self._log = start, volume, tell, log
+        self._start, self._volume, self._tell, self._log, self._ask = start, volume, tell, log, ask
+        self._told_longer = False
         self._bank: Bank | None = None
         self._generation = 0
         self._opening_since: float | None = None
@@ -104,6 +117,7 @@ class Speaker:
         if self._waiting is not None:
             self._drop(self._waiting, "replaced", said.decided)
         self._waiting = said
+        self._awaits(said.text)
 
     def mute(self, on: bool, now: float) -> None:
         """Say nothing from now on, and cut off what sounds; or speak again."""
@@ -115,7 +129,7 @@ class Speaker:
     def close(self, now: float, until: float) -> None:
         """Let what sounds end, but not beyond `until`, then end the device's process and be `over`."""
         self._until = until
-        if self._waiting is not None and not self._may_speak(now):
+        if self._waiting is not None and (not self._may_speak(now) or self._awaits(self._waiting.text)):
             self._drop(self._waiting, "closed", now)
             self._waiting = None
 
@@ -146,33 +160,55 @@ class Speaker:
         return self._next(now)
 
     def _attend(self, said: Said, now: float) -> None:
-        why_not = self._why_not(said, now)
+        awaited = self._awaits(said.text)
+        why_not = self._why_not(said, awaited, now)
         if why_not is not None:
             self._drop(said, why_not, now)
-        elif self._may_speak(now):
-            self._play(said, now)
-        else:
+        elif awaited or not self._may_speak(now) or not self._play(said, now):
             return
         self._waiting = None
 
-    def _why_not(self, said: Said, now: float) -> str | None:
+    def _awaits(self, text: str) -> bool:
+        """Whether the phrase is still to be rendered, and is; a tone in its place would say less than nothing."""
+        lacking = self._bank is not None and text not in self._bank.seconds
+        return lacking and self._ask is not None and self._ask(text)
+
+    def _why_not(self, said: Said, awaited: bool, now: float) -> str | None:
         if self.is_silent:
             return "silent"
         if self._muted:
             return "muted"
-        return "stale" if now - said.decided >= STALE else None
+        if now - said.decided >= STALE:
+            return "not rendered yet" if awaited else "stale"
+        return "longer than planned" if self._is_longer(said) else None
+
+    def _is_longer(self, said: Said) -> bool:
+        seconds = None if self._bank is None else self._bank.seconds.get(said.text)
+        if seconds is None or said.planned is None or seconds - said.planned <= LONGER:
+            return False
+        if not self._told_longer:
+            self._told_longer = True
+            self._tell(
+                f'voice: "{said.text}" takes {seconds:.2f} s and {said.planned:.2f} s were planned, so it is not said:'
+                " this voice is slower than the one that the drive was planned for"
+            )
+        return True
 
     def _may_speak(self, now: float) -> bool:
         return self.is_open and self._sent is None and now >= self._free
 
-    def _play(self, said: Said, now: float) -> None:
+    def _play(self, said: Said, now: float) -> bool:
+        """Whether it is played; not where the phrase was there, but its file has gone since."""
         phrase = None if self._bank is None else self._bank.sound(said.text)
+        if phrase is None and self._awaits(said.text):
+            return False
         samples = tone(said.kind) if phrase is None else phrase
         self._number += 1
         length = len(samples) / 2 / SAMPLE_RATE
         self._sent = _Sent(said, self._number, now, length, "tone" if phrase is None else "bank")
         if self.player is not None:
             self.player.play(self._number, samples, self._volume)
+        return True
 
     def _started(self, answer: Started, now: float) -> None:
         sent = self._sent

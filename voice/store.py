@@ -15,15 +15,15 @@ import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from coach.vocabulary.errors import FormatError
 from voice import soundfile
 
-FORMAT = 1
-"""Of the manifest and of how sounds are trimmed; another one is another folder."""
+FORMAT: Final = 2
+"""Of the manifest and of how sounds are trimmed and made equally loud; another one is another folder."""
 MANIFEST = "manifest.json"
 LARGEST = 16_000_000
 """bytes of a file that is still read: a hundred times what a manifest of 1,500 phrases takes, minutes of sound."""
@@ -58,7 +58,7 @@ class _Phrase(BaseModel):
 class _Manifest(BaseModel):
     model_config = ConfigDict(strict=True)
 
-    format: Literal[1]
+    format: Literal[2]
     engine: str
     voice: str
     rate: int
@@ -93,7 +93,7 @@ class Store:
         samples = self._whole(phrase.sound)
         if samples is None:
             self.damaged += 1
-            del self._phrases[text]
+            self._phrases.pop(text, None)
         return samples
 
     def add(self, text: str, samples: bytes, seconds: float) -> None:
@@ -109,13 +109,14 @@ class Store:
         other = self._read_manifest()
         if other is not None:
             self._phrases = other.phrases | self._phrases
+        phrases = dict(self._phrases)  # a copy, for another thread may just find one damaged
         manifest = _Manifest(
-            format=1,
+            format=FORMAT,
             engine=self._identity.engine,
             voice=self._identity.voice,
             rate=self._identity.rate,
             check=self.check,
-            phrases=self._phrases,
+            phrases=phrases,
         )
         self.folder.mkdir(parents=True, exist_ok=True)
         _put(self.folder / MANIFEST, manifest.model_dump_json(indent=0).encode())

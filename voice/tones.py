@@ -1,26 +1,30 @@
 """Short tones that stand in for words where there is a sound device but no speech: which kind of thing was said.
 
 Two notes down: a correction. Two notes up: praise. One note: anything else. Within 500 to 3000 Hz, which carries best
-in noise (MIL-STD-1472, 5.3.4.1), under 0.3 s, and soft at both ends, so that nothing clicks or startles.
+in noise (MIL-STD-1472, 5.3.4.1), under 0.3 s, as loud as the words, and soft at both ends, so that nothing clicks or
+startles.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from voice.loudness import even
 from voice.trim import SAMPLE_RATE
 
 _LOW, _HIGH = 660.0, 990.0  # Hz, a fifth apart
 _NOTE = 0.11  # s
 _PAUSE = 0.03  # s
 _SOFT = 0.015  # s of rise and of fall
-_LEVEL = 0.3  # of full scale, about as loud as the speech (choice)
+_LEVEL = 0.3  # of full scale, before it is made as loud as the speech
 _OVERTONE = 0.25  # share of the octave above: a pure tone is hard to place and tires
 
 
+@cache
 def tone(kind: str) -> bytes:
     """The tone for a cue of this kind: 16 bit mono samples at `trim.SAMPLE_RATE`, lowest byte first."""
     if kind == "correction":
@@ -33,7 +37,7 @@ def tone(kind: str) -> bytes:
 def _melody(notes: Sequence[float]) -> bytes:
     pause = np.zeros(round(_PAUSE * SAMPLE_RATE))
     parts = [part for note in notes for part in (pause, _note(note))][1:]
-    return np.rint(np.concatenate(parts) * _LEVEL * 32767).astype("<i2").tobytes()
+    return even(np.rint(np.concatenate(parts) * _LEVEL * 32767).astype(np.int16)).astype("<i2").tobytes()
 
 
 def _note(frequency: float) -> NDArray[np.float64]:

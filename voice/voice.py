@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from time import perf_counter, time
@@ -16,6 +16,7 @@ from voice.diagnostics import Diagnostics
 from voice.lengths import LengthTable
 from voice.player import Answer, Player
 from voice.speaker import Said, Speaker
+from voice.supply import Supply
 
 MOST = 8
 """Cues that may wait for the thread; more come only where it stands still, and then the oldest go."""
@@ -31,28 +32,36 @@ MakePlayer = Callable[[Hear], Player]
 class Voice:
     """Says cues aloud. `volume` 0..1; `tell` takes one line for a person, from any thread, and tells nothing twice.
 
-    It opens the sound device at once, and speaks tones until it is given a bank. Raises InputError where `diagnostics`
-    is a file that holds something else.
+    It opens the sound device at once, and speaks tones until it is given a bank. `unspoken`: the table of lengths
+    until then, the shipped default's if none is given. Raises InputError where `diagnostics` is a file that holds
+    something else.
     """
 
     def __init__(
-        self, volume: float, tell: Callable[[str], None], diagnostics: Path | None, player: MakePlayer = Player
+        self,
+        volume: float,
+        tell: Callable[[str], None],
+        diagnostics: Path | None,
+        player: MakePlayer = Player,
+        unspoken: LengthTable | None = None,
     ) -> None:
         self._diagnostics = Diagnostics(diagnostics, tell)
         self._inbox: SimpleQueue[Callable[[float], None]] = SimpleQueue()
         self._cues: deque[Said] = deque(maxlen=MOST)
         self._tell, self._make = tell, player
-        self._bank: Bank | None = None
+        self._table = unspoken or lengths.load()
+        self._supply: Supply | None = None
         self._known = threading.Event()
         self._diagnostics.write(what="open", wall=time(), at=perf_counter())
-        self._speaker = Speaker(self._start, volume, tell, self._diagnostics.write)
+        self._speaker = Speaker(self._start, volume, tell, self._diagnostics.write, self._hurry)
         self._thread = threading.Thread(target=self._run, name="voice", daemon=True)
         self._thread.start()
 
     @property
     def table(self) -> LengthTable:
-        """How long the phrases take to say, for the planner: the bank's own, or the shipped table without one."""
-        return lengths.load() if self._bank is None else self._bank.table
+        """How long the phrases take to say, for the planner: what came with the bank, or the shipped table without
+        one. What the bank gets later does not change it."""
+        return self._table
 
     @property
     def is_silent(self) -> bool:
@@ -63,15 +72,24 @@ class Voice:
         """Wait up to `timeout` s until it is known whether there is a sound device; returns whether it is."""
         return self._known.wait(timeout)
 
-    def use(self, bank: Bank) -> None:
-        """Speak from this bank from now on; `table` is then its own."""
-        self._bank = bank
-        self._inbox.put(lambda now: self._take_bank(bank))
+    def use(self, bank: Bank, supply: Supply | None = None, table: LengthTable | None = None) -> None:
+        """Speak from this bank from now on, which `supply` fills; `table` is the bank's own if none is given."""
+        self._table, self._supply = table or bank.table, supply
+        self._inbox.put(lambda now: self._take_bank(bank, self._table.name))
+
+    def want(self, phrases: Iterable[str]) -> None:
+        """Have these ready as soon as may be, in this order; returns at once, from any thread."""
+        if self._supply is not None and not self.is_silent:
+            self._supply.want(phrases)
+
+    def wake(self) -> None:
+        """Look whether a phrase that was waited for has come; from any thread."""
+        self._inbox.put(lambda now: None)
 
     def take(self, event: Event) -> None:
         """Say a cue that is spoken; returns at once, from any thread. Other events are nothing to it."""
         if isinstance(event, Cue) and event.spoken:
-            self._cues.append(Said(event.text, event.kind, event.t, perf_counter()))
+            self._cues.append(Said(event.text, event.kind, event.t, perf_counter(), _planned(event)))
             if self._inbox.qsize() < MOST:
                 self._inbox.put(self._take_cues)
 
@@ -88,6 +106,15 @@ class Voice:
         if self._thread.is_alive() and player is not None:
             player.kill()
             self._thread.join(ENDING)
+        if self._supply is not None:
+            self._supply.close()
+
+    def _hurry(self, text: str) -> bool:
+        """Have one phrase rendered before all others; returns whether it may come."""
+        if self._supply is None or not self._supply.may_come(text):
+            return False
+        self._supply.want([text], soon=True)
+        return True
 
     def _start(self, generation: int) -> Player:
         def hear(answer: Answer) -> None:
@@ -126,11 +153,11 @@ class Voice:
         while self._cues:
             self._speaker.say(self._cues.popleft())
 
-    def _take_bank(self, bank: Bank) -> None:
+    def _take_bank(self, bank: Bank, table: str) -> None:
         self._speaker.use(bank)
         self._diagnostics.write(
             what="bank",
-            table=bank.table.name,
+            table=table,
             voice=bank.facts.voice,
             engine=bank.facts.engine,
             source=bank.facts.source,
@@ -140,3 +167,7 @@ class Voice:
             rendered=bank.rendered,
             took=bank.took,
         )
+
+
+def _planned(cue: Cue) -> float | None:
+    return None if cue.starts is None or cue.ends is None else cue.ends - cue.starts

@@ -3,27 +3,37 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
+from coach.app import settings
 from coach.app.beside import Window
 from coach.app.config import Presenting
 from coach.app.console import Console
 from coach.app.line import Sink
+from coach.app.settings import VoiceSettings
 from coach.app.stop import Stop
-from coach.planner.wording import all_phrases
+from coach.planner.phrases import Phrases
+from coach.planner.playbook import Playbook
 from coach.vocabulary.errors import WorkError
+from coach.vocabulary.events import Corners, Cue, Event, Run
 from voice.lengths import LengthTable
-from voice.open import open_voice
+from voice.open import RATE, open_voice
 from voice.voice import Voice
 
 if TYPE_CHECKING:
     from coach.overlay.overlay import Overlay
 
-WORTH_A_LINE = 2.0
-"""s of rendering that are worth a line: it takes about ten at the first start, and none once the phrases are kept."""
+WORTH_A_LINE = 3.0
+"""s of rendering that are worth a line: it takes about one at the first start, and none once the phrases are kept."""
+COUNTS = range(1, 11)
+"""Laps and minutes left whose phrases are prepared; of more, each is rendered when it is asked for."""
+LOUDEST = 1.0
+"""The volume if none is set: the level of the phrases themselves."""
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,28 +49,87 @@ class Stage:
     table: LengthTable | None = None
 
 
+class Wants(Protocol):
+    """Something that has phrases ready when they are asked for."""
+
+    def want(self, phrases: Iterable[str]) -> None:
+        """Have these ready, in this order."""
+        ...
+
+
+class Prompter:
+    """Has the voice prepare what it may have to say: what names a corner, once the circuit's corners are known, and
+    behind that what has a number in it.
+
+    A cue that is held back is one that may come again. What is spoken, the voice takes care of itself.
+    """
+
+    def __init__(self, voice: Wants, playbook: Playbook) -> None:
+        self._voice, self._playbook = voice, playbook
+        self._phrases = Phrases(playbook)
+
+    def take(self, event: Event) -> None:
+        """Look at one event."""
+        if isinstance(event, Run):
+            self._phrases = Phrases(self._playbook, event.track)
+        elif isinstance(event, Corners):
+            self._voice.want(self._phrases.at(mark.corner for mark in event.corners if mark.coached))
+            self._voice.want(self._phrases.counted(COUNTS))
+        elif isinstance(event, Cue) and not event.spoken:
+            self._voice.want([event.text])
+
+
 @contextmanager
-def staged(options: Presenting, console: Console, stop: Stop) -> Iterator[Stage]:
-    """Open what `options` ask for. KeyboardInterrupt where `stop` asks for the end while phrases are rendered."""
+def staged(options: Presenting, playbook: Playbook, console: Console, stop: Stop) -> Iterator[Stage]:
+    """Open what `options` ask for, to say what is in `playbook`. KeyboardInterrupt where `stop` asks for the end while
+    phrases are rendered; InputError for settings that are not right."""
+    chosen = settings.read(options.settings)
     with ExitStack() as opened:
-        voice = opened.enter_context(closing(_voice(options, console, stop))) if options.voice else None
-        window = _window(console, voice is not None) if options.overlay else None
-        yield Stage(
-            sinks=[] if voice is None else [voice],
-            watchers=[] if window is None else [window],
-            window=window,
-            table=None if voice is None else voice.table,
-        )
+        sinks: list[Sink] = []
+        table = None
+        if options.voice:
+            voice = opened.enter_context(closing(_voice(options, chosen.voice, playbook, console, stop)))
+            sinks, table = [voice, Prompter(voice, playbook)], voice.table
+        window = _window(console, options.voice) if options.overlay else None
+        yield Stage(sinks=sinks, watchers=[] if window is None else [window], window=window, table=table)
 
 
-def _voice(options: Presenting, console: Console, stop: Stop) -> Voice:
+def _voice(options: Presenting, chosen: VoiceSettings, playbook: Playbook, console: Console, stop: Stop) -> Voice:
     line = threading.Timer(WORTH_A_LINE, console.say, ["making the voice's phrases ready, some seconds"])
     line.daemon = True
     line.start()
+    phrases = Phrases(playbook)
     try:
-        return open_voice(all_phrases(), tell=console.say, diagnostics=options.sound_log, stopped=lambda: stop.asked)
+        return open_voice(
+            phrases.anywhere(),
+            later=_later(playbook),
+            tell=console.say,
+            voice=_first(options.speaker, chosen.speaker, playbook.language.voice),
+            rate=_first(options.words_a_minute, chosen.words_a_minute) or RATE,
+            volume=_volume(options, chosen),
+            device=_first(options.sound_device, chosen.device),
+            diagnostics=options.sound_log,
+            stopped=lambda: stop.asked,
+        )
     finally:
         line.cancel()
+
+
+def _later(playbook: Playbook) -> Iterator[str]:
+    """Whatever may be said on any circuit."""
+    yield from Phrases(playbook).all()
+    for track, corners in playbook.corners.items():
+        yield from Phrases(playbook, track).at(corners)
+
+
+def _volume(options: Presenting, chosen: VoiceSettings) -> float:
+    volume = _first(options.volume, chosen.volume)
+    return LOUDEST if volume is None else volume
+
+
+def _first(*given: T | None) -> T | None:
+    """The first that was given: the command line goes before the settings, and these before the playbook."""
+    return next((one for one in given if one is not None), None)
 
 
 def _window(console: Console, spoken: bool) -> Overlay | None:

@@ -1,8 +1,10 @@
-"""From a decision to its sound: `python -m tests.bench.bench_voice [--cues N] [--busy N] [--engine]`.
+"""From a decision to its sound: `python -m tests.bench.bench_voice [--cues N] [--busy N] [--engine] [--render]`.
 
 Cues are taken by a voice whose device is a file (SDL's disk driver), so that the sample in the stream at which each
-sound begins is known exactly. `--busy` runs so many other processes that do nothing but count, `--engine` keeps this
-process's own interpreter as busy as a fast stream does.
+sound begins is known exactly: it is when the mixer hands its buffer with that sample to the device. What a card, its
+driver and a radio link add comes on top. `--buffer` is the mixer's, in samples of 1/22050 s; `--render` renders real
+phrases beside it, as on the first lap of a circuit. `--busy` runs so many other processes that do nothing but count,
+`--engine` keeps this process's own interpreter as busy as a fast stream does.
 """
 
 from __future__ import annotations
@@ -21,11 +23,18 @@ from pathlib import Path
 
 import numpy as np
 
+from coach.planner.phrases import Phrases
+from coach.playbook.load import load
 from coach.vocabulary.events import Cue
+from voice import process
 from voice.bank import Bank
-from voice.render import Facts, Rendered
+from voice.mixer import BUFFER
+from voice.open import RATE
+from voice.player import Player
+from voice.render import Facts, Rendered, Renderer
 from voice.shelf import Shelf
 from voice.store import Identity
+from voice.supply import Supply
 from voice.trim import SAMPLE_RATE
 from voice.voice import Voice
 
@@ -42,11 +51,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--cues", type=int, default=200)
     parser.add_argument("--busy", type=int, default=0)
     parser.add_argument("--engine", action="store_true")
+    parser.add_argument("--render", action="store_true")
+    parser.add_argument("--buffer", type=int, default=BUFFER)
     options = parser.parse_args(arguments)
     others = [subprocess.Popen([sys.executable, "-c", BUSY]) for _ in range(options.busy)]
     try:
         with tempfile.TemporaryDirectory() as folder:
-            _bench(Path(folder), options.cues, options.engine)
+            _bench(Path(folder), options)
     finally:
         for other in others:
             other.kill()
@@ -54,21 +65,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def _bench(folder: Path, cues: int, engine: bool) -> None:
+def _bench(folder: Path, options: argparse.Namespace) -> None:
+    cues = options.cues
     stream, log = folder / "stream.raw", folder / "log.jsonl"
     os.environ |= {"SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(stream)}
     bank = _bank(folder, cues)
-    voice = Voice(1.0, print, log)
+    command = [*process.module("voice.mixer"), f"--buffer={options.buffer}"]
+    voice = Voice(1.0, print, log, lambda hear: Player(hear, command))
     voice.wait(5.0)
     voice.use(bank)
     over = threading.Event()
-    burning = threading.Thread(target=_burn, args=(over,)) if engine else None
+    burning = threading.Thread(target=_burn, args=(over,)) if options.engine else None
+    supply = _supply(folder) if options.render else None
     if burning is not None:
         burning.start()
     taking = [_take(voice, text) for text in bank.seconds]
     over.set()
     if burning is not None:
         burning.join()
+    if supply is not None:
+        supply.close()
     voice.close()
     lines = [json.loads(line) for line in log.read_text().splitlines()]
     played = [line for line in lines if line["what"] == "cue" and line["source"] == "bank"]
@@ -89,10 +105,20 @@ def _bench(folder: Path, cues: int, engine: bool) -> None:
 
 def _take(voice: Voice, text: str) -> float:
     began = time.perf_counter()
-    voice.take(Cue(0.0, 1, "correction", None, (), None, text, True, 0.0, 0.0, None, None))
+    voice.take(Cue(0.0, 1, "correction", None, (), None, text, True, None, None, None, None))
     took = time.perf_counter() - began
     time.sleep(SECONDS + 0.12 + random.random() * 0.03)
     return took
+
+
+def _supply(folder: Path) -> Supply:
+    """Real phrases, more than can be rendered meanwhile."""
+    facts = Renderer(RATE, folder).facts(None, lambda: False)
+    identity = Identity(facts.engine, facts.voice, RATE)
+    bank = Bank(facts, RATE, {}, {}, 0, 0.0, Shelf(folder / "supplied", identity, print))
+    supply = Supply(bank, folder / "supplied", Renderer, lambda: None, print)
+    supply.want(Phrases(load()).all())
+    return supply
 
 
 def _burn(over: threading.Event) -> None:

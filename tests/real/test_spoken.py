@@ -13,6 +13,7 @@ import wave
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from feeds.car.circuit import brack_mere
@@ -24,9 +25,15 @@ from feeds.car.spec import PELLOW_R
 from voice import lengths
 
 TOP = Path(__file__).parents[2]
-TEXT = "Throttle sooner, turn one"
-RENDER = "from voice.open import open_voice; from coach.planner.wording import all_phrases; "
-RENDER += "open_voice(all_phrases(), tell=print).close()"
+TEXT = "throttle sooner"
+"""Is in what is said after the first corner, whether or not the corner is named in it."""
+RENDER = """
+from coach.planner.phrases import Phrases
+from coach.playbook.load import load
+from voice.open import open_voice
+phrases = Phrases(load())
+open_voice([*phrases.anywhere(), *phrases.at(range(1, 5))], tell=print).close()
+"""
 SAMPLE_RATE = 22050
 TOLERANCE = 0.2
 """s between the log and the file: the disk driver writes late where the machine is busy."""
@@ -62,7 +69,7 @@ def spoken(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "SDL_DISKAUDIOFILE": str(folder / "stream.raw"),
         "XDG_CACHE_HOME": str(folder / "cache"),
     }
-    # All phrases first, as from the second start on: the disk driver falls behind while the machine renders.
+    # Phrases first, as from the second start on: the disk driver falls behind while the machine renders.
     render = [sys.executable, "-c", RENDER]
     subprocess.run(render, cwd=TOP, env={**environment, "SDL_AUDIODRIVER": "dummy"}, check=True)
     done = subprocess.run(command, capture_output=True, text=True, cwd=TOP, env=environment, check=False)
@@ -78,11 +85,15 @@ def lines(path: Path, **wanted: object) -> list[dict]:
 def test_the_words_are_in_the_sound_at_the_logged_time(spoken: Path) -> None:
     (device,) = lines(spoken / "sound.jsonl", what="device")
     (cue,) = lines(spoken / "sound.jsonl", what="cue")
-    assert (cue["text"], cue["source"]) == (TEXT, "bank")
+    assert TEXT in cue["text"].lower()
+    assert cue["source"] == "bank"
     assert cue["latency_ms"] < 100
     stream = (spoken / "stream.raw").read_bytes()
-    places = [place for place in (stream.find(sound) for sound in sounds(spoken / "cache")) if place >= 0]
-    assert len(places) == 1
+    found = [(place, sound) for sound in sounds(spoken / "cache") if (place := stream.find(sound)) >= 0]
+    assert len(found) == 1
+    places = [place for place, _ in found]
+    assert not any(stream[: places[0]])  # nothing leads in
+    assert not any(stream[places[0] + len(found[0][1]) :])
     assert places[0] / 2 / SAMPLE_RATE == pytest.approx(cue["started"] - device["at"], abs=TOLERANCE)
 
 
@@ -100,6 +111,35 @@ def test_a_stream_without_a_head_is_timed_by_the_shipped_table(spoken: Path) -> 
     assert run["phrases"] == lengths.DEFAULT
     (bank,) = lines(spoken / "sound.jsonl", what="bank")
     assert bank["missing"] == 0
+
+
+def test_at_the_first_start_a_phrase_is_rendered_under_way_and_said(spoken: Path, tmp_path: Path) -> None:
+    """With nothing kept: only what names no corner is waited for, and the settings say how it sounds."""
+    settings = tmp_path / "config" / "cornerword" / "settings.toml"
+    settings.parent.mkdir(parents=True)
+    settings.write_text("[voice]\nvolume = 0.5\nwords_a_minute = 180\n")
+    command = [sys.executable, "-m", "coach", "replay", str(spoken / "drive.jsonl"), "--no-overlay"]
+    command += ["--reference", str(spoken / "reference.jsonl"), "--sound-log", str(tmp_path / "sound.jsonl")]
+    command += ["--volume", "0.25"]
+    environment = {
+        **os.environ,
+        "SDL_AUDIODRIVER": "disk",
+        "SDL_DISKAUDIOFILE": str(tmp_path / "stream.raw"),
+        "XDG_CACHE_HOME": str(tmp_path / "cache"),
+        "XDG_CONFIG_HOME": str(tmp_path / "config"),
+    }
+    done = subprocess.run(command, capture_output=True, text=True, cwd=TOP, env=environment, check=False)
+    assert done.returncode == 0, done.stderr
+    (bank,) = lines(tmp_path / "sound.jsonl", what="bank")
+    assert (bank["rate"], bank["missing"]) == (180, 0)
+    assert bank["phrases"] == bank["rendered"] < 150
+    (cue,) = lines(tmp_path / "sound.jsonl", what="cue")
+    assert TEXT in cue["text"].lower()
+    assert cue["source"] == "bank"
+    heard = np.frombuffer((tmp_path / "stream.raw").read_bytes(), dtype="<i2")
+    kept = [np.frombuffer(sound, dtype="<i2") for sound in sounds(tmp_path / "cache")]
+    assert abs(heard).max() == pytest.approx(max(abs(sound).max() for sound in kept) * 0.25, rel=0.02)
+    assert len(kept) > 150  # those that name the corners came under way
 
 
 def test_without_a_clock_the_same_is_said(spoken: Path) -> None:
@@ -131,10 +171,11 @@ def test_a_drive_with_voice_and_window_is_timed_by_its_own_voice_and_replays_to_
         drive.send_signal(signal.SIGINT)
         summary, told = drive.communicate(timeout=30)
     assert drive.returncode == 0, told
-    assert f'"{TEXT}"' in summary
+    assert TEXT in summary.lower()
     (bank,) = lines(spoken / "drive.sound.jsonl", what="bank")
     (cue,) = lines(spoken / "drive.sound.jsonl", what="cue")
-    assert (cue["text"], cue["source"]) == (TEXT, "bank")
+    assert TEXT in cue["text"].lower()
+    assert cue["source"] == "bank"
     (run,) = lines(spoken / "drive.events.jsonl", type="run")
     assert run["phrases"] == bank["table"] != lengths.DEFAULT
 

@@ -8,7 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from voice.render import Renderer
+from coach.planner.phrases import Phrases
+from coach.playbook.load import load
+from voice.checks import Expected
+from voice.render import Rendered, Renderer
 
 FAKE = Path(__file__).with_name("fake_child.py")
 
@@ -20,6 +23,18 @@ def fake(tmp_path: Path) -> FakeSynthesiser:
     `starts()` of it is how many processes there were.
     """
     return FakeSynthesiser(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def english(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Rendered]:
+    """Real speech: what the default voice says in English, with one corner for all and two counts."""
+    phrases = Phrases(load())
+    wanted = [*phrases.anywhere(), *phrases.counted([1, 2]), *phrases.at([3])]
+    renderer = Renderer(175, tmp_path_factory.mktemp("english"))
+    sounds: dict[str, Rendered] = {}
+    facts = renderer.facts(None, lambda: False)
+    assert renderer.render(wanted, facts, Expected(), sounds.update, lambda *_: None, lambda: False) == {}
+    return sounds
 
 
 class FakeSynthesiser:

@@ -14,9 +14,8 @@ from typing import Any
 
 import pytest
 
-from voice import bank as bank_module
 from voice import render
-from voice.bank import Bank, build
+from voice.bank import Bank, build, expectations
 from voice.render import Facts, Interrupted
 from voice.store import MANIFEST
 from voice.workshop import LEFT_BEHIND, ROOM, workshop
@@ -84,7 +83,7 @@ def test_what_is_kept_tells_another_rate_of_what_is_added(building: Building) ->
 
 @pytest.mark.parametrize(("voice", "known"), [("en-us", True), ("en", False), ("us", False), ("en-gb", False)])
 def test_the_shipped_lengths_are_expected_of_their_own_voice_alone(voice: str, known: bool) -> None:
-    expected = bank_module._expected(Facts("espeak-ng 1.52.0", voice, "wheel"), 175, None)
+    expected = expectations(Facts("espeak-ng 1.52.0", voice, "wheel"), 175, None)
     assert bool(expected.known) is known
 
 

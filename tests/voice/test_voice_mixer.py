@@ -156,6 +156,96 @@ def test_closing_plays_to_the_end(disk: Path, open_studio: Any) -> None:
     assert sound in disk.read_bytes()
 
 
+def test_nothing_sounds_before_the_phrase(disk: Path, open_studio: Any) -> None:
+    """No lead-in: a tone before words lengthens the response to them (Simpson & Williams 1980, HF 22:319-330)."""
+    sounds = {name: noise(name, 0.3) for name in ("one", "two")}
+    studio = open_studio(sounds)
+    for name in sounds:
+        studio.say(name)
+        time.sleep(0.5)
+    studio.voice.close()
+    stream = disk.read_bytes()
+    place = 0
+    for samples in sounds.values():
+        first = stream.find(samples, place)
+        assert first >= 0
+        assert not any(stream[place:first])  # silence alone, from the end of the one before to the first sample
+        place = first + len(samples)
+    assert not any(stream[place:])
+
+
+def test_the_device_is_the_one_that_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """SDL's disk driver takes a device's name for that of its file."""
+    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
+    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(tmp_path / "other.raw"))
+    answers: list[Answer] = []
+    player = Player(answers.append, device=str(tmp_path / "named.raw"))
+    wait_until(lambda: answers)
+    sound = noise("one", 0.1)
+    player.play(1, sound, 1.0)
+    wait_until(lambda: len(answers) == 2)
+    time.sleep(0.4)
+    player.close(2.0)
+    assert isinstance(answers[0], Ready)
+    assert answers[0].facts["device"] == str(tmp_path / "named.raw")
+    assert sound in (tmp_path / "named.raw").read_bytes()
+    assert not (tmp_path / "other.raw").exists()
+
+
+DEVICES = """
+import runpy, pygame, pygame.mixer, pygame._sdl2.audio as audio
+names = {names!r}
+opened = []
+def init(*_, devicename=None, **__):
+    if devicename is not None and devicename not in names:
+        raise pygame.error("No such device")
+    opened.append(devicename)
+pygame.mixer.init = init
+pygame.mixer.quit = lambda: None
+pygame.mixer.get_init = lambda: (22050, -16, 1)
+pygame.mixer.Channel = lambda number: None
+audio.get_audio_device_names = lambda capture: names
+runpy.run_module("voice.mixer", run_name="__main__")
+"""
+"""A mixer on a machine with devices of these names."""
+
+
+def answer_of(device: str, names: list[str]) -> Answer:
+    answers: list[Answer] = []
+    player = Player(answers.append, [sys.executable, "-c", DEVICES.format(names=names)], device=device)
+    wait_until(lambda: answers)
+    player.close(2.0)
+    return answers[0]
+
+
+def test_a_part_of_a_name_will_do_if_only_one_device_has_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    names = ["Monitor, HDMI", "Head Phones", "Speakers, HDMI"]
+    for asked, name in (("Head Phones", "Head Phones"), ("phones", "Head Phones"), ("HDMI", None), ("Tape", None)):
+        answer = answer_of(asked, names)
+        if name is not None:
+            assert isinstance(answer, Ready)
+            assert answer.facts["device"] == name
+        else:
+            assert isinstance(answer, Failed)
+            many = "2" if asked == "HDMI" else "none"
+            listed = "'Monitor, HDMI', 'Head Phones', 'Speakers, HDMI'"
+            assert answer.why == f"{many} called {asked!r}; choose from {listed}"
+
+
+def test_a_device_that_there_is_not_is_one_line_with_those_that_there_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    told: list[str] = []
+    voice = Voice(1.0, told.append, None, lambda hear: Player(hear, device="no such"))
+    assert voice.wait(10.0)
+    voice.close()
+    assert len(told) == 1
+    assert told[0].startswith("voice: no sound device (none called 'no such'; choose from '")
+    assert "\n" not in told[0]
+
+
 @pytest.mark.parametrize("driver", ["bogus", "alsa"])
 def test_no_device_is_silence_told_in_one_line(
     driver: str, open_studio: Any, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import asdict
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -18,7 +19,7 @@ import pytest
 from coach.vocabulary.errors import InputError, WorkError
 from voice import child, process, render
 from voice.checks import CHECK, Expected
-from voice.render import Facts, Interrupted, Rendered, Renderer
+from voice.render import Facts, Interrupted, Job, Rendered, Renderer
 from voice.trim import EDGE, SAMPLE_RATE
 
 FACTS = Facts("made 1", "a-voice", "system")
@@ -139,6 +140,19 @@ def test_a_process_that_is_slow_but_goes_on_does_not_hang(fake: Any, work: Path)
     result = Result(fake("slow", stall=0.7), work)  # nine phrases, 0.1 s each
     assert result.missing == {}
     assert fake.starts() == 1
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows knows no niceness")
+@pytest.mark.parametrize("gentle", [True, False])
+def test_what_has_time_gives_way_to_others(gentle: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    nicer: list[int] = []
+    monkeypatch.setattr(os, "nice", nicer.append)
+    monkeypatch.setattr(child, "_render", lambda *_: None)
+    monkeypatch.setattr(child.faulthandler, "dump_traceback_later", lambda *_, **__: None)
+    job = Job(("one",), "a-voice", 175, 20.0, "espeak", "system", gentle)
+    (tmp_path / "job.json").write_text(json.dumps(asdict(job)))
+    assert child.main([str(tmp_path)]) == 0
+    assert nicer == ([child.GENTLE] if gentle else [])
 
 
 def test_two_phrases_are_thrown_away_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,6 +7,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +17,12 @@ from coach.vocabulary.errors import InputError
 from coach.vocabulary.events import Advice, Cue
 from voice import lengths
 from voice.bank import Bank
+from voice.lengths import LengthTable
 from voice.player import Answer, Failed, Gone, Player, Ready, Started
 from voice.render import Facts, Rendered
 from voice.shelf import Shelf
 from voice.store import Identity
+from voice.supply import Supply
 from voice.voice import Voice
 
 QUICK = 0.001
@@ -28,6 +31,11 @@ QUICK = 0.001
 
 def cue(text: str = "Brake later", spoken: bool = True) -> Cue:
     return Cue(1.0, 2, "correction", "early_braking", (), 3, text, spoken, 1.0, 1.6, 3.0, None)
+
+
+def said(text: str) -> Cue:
+    """A status, with 0.6 s for it."""
+    return replace(cue(text), kind="status", corner=None)
 
 
 class FakePlayer:
@@ -207,6 +215,90 @@ def test_the_table_is_the_banks_or_the_shipped_one(stage: Stage) -> None:
     bank = scene.use_bank({"Brake later": bytes(100)})
     assert scene.voice.table == bank.table
     assert scene.voice.table.lengths == {"Brake later": 0.1}
+
+
+class Supplied:
+    """A voice whose bank is empty and whose supply is a fake synthesiser."""
+
+    def __init__(self, scene: Scene, folder: Path, make: Any) -> None:
+        self.scene = scene
+        cache = folder / "supplied"
+        shelf = Shelf(cache, Identity("made 1", "a-voice", 175), scene.told.append)
+        self.bank = Bank(Facts("made 1", "a-voice", "system"), 175, {}, {}, 0, 0.0, shelf)
+        table = LengthTable("fixed", "made", 175, {"Brake later": 0.6})
+        supply = Supply(self.bank, cache, make, scene.voice.wake, scene.told.append)
+        scene.voice.use(self.bank, supply, table)
+
+
+def test_a_cue_that_is_not_rendered_yet_is_rendered_and_said(stage: Stage, tmp_path: Path, fake: Any) -> None:
+    scene = stage()
+    supplied = Supplied(scene, tmp_path, fake("good"))
+    scene.voice.take(replace(cue("One"), ends=None))
+    wait_until(lambda: scene.players[0].played or scene.cues())
+    assert supplied.bank.sound("One") in scene.players[0].played
+    scene.voice.close()
+    assert scene.cues() == [("One", "bank")]
+    assert scene.voice.table.lengths == {"Brake later": 0.6}  # the planner's lengths do not change under way
+
+
+def test_one_that_takes_too_long_is_held_back_and_there_the_next_time(
+    stage: Stage, tmp_path: Path, fake: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voice.speaker.STALE", 0.05)
+    scene = stage()
+    supplied = Supplied(scene, tmp_path, fake("slow"))
+    scene.voice.take(said("Two"))
+    wait_until(lambda: scene.cues())
+    assert scene.cues() == [("Two", "not rendered yet")]
+    wait_until(lambda: "Two" in supplied.bank.seconds)
+    scene.voice.take(said("Two"))
+    wait_until(lambda: len(scene.cues()) == 2)
+    assert scene.cues()[1] == ("Two", "bank")
+
+
+def test_one_that_cannot_be_rendered_is_a_tone_as_soon_as_that_is_known(
+    stage: Stage, tmp_path: Path, fake: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voice.speaker.STALE", 20.0)
+    scene = stage()
+    Supplied(scene, tmp_path, fake("error"))
+    scene.voice.take(said("Three"))
+    wait_until(lambda: scene.cues(), timeout=15.0)
+    assert scene.cues() == [("Three", "tone")]
+    assert scene.told == ["voice: 1 phrase could not be rendered (no tongue): tones stand in for what cannot"]
+
+
+def test_what_is_wanted_beforehand_is_there(stage: Stage, tmp_path: Path, fake: Any) -> None:
+    scene = stage()
+    supplied = Supplied(scene, tmp_path, fake("good"))
+    began = time.perf_counter()
+    scene.voice.want(f"phrase {n}" for n in range(50))
+    assert time.perf_counter() - began < 0.1
+    wait_until(lambda: len(supplied.bank.seconds) == 50, timeout=20.0)
+
+
+def test_wanting_without_a_bank_is_nothing(stage: Stage) -> None:
+    stage().voice.want(["Brake later"])
+
+
+def test_closing_ends_what_is_rendered(stage: Stage, tmp_path: Path, fake: Any) -> None:
+    scene = stage()
+    Supplied(scene, tmp_path, fake("hang"))
+    scene.voice.want(["Four"])
+    wait_until(lambda: fake.starts() == 1)
+    began = time.perf_counter()
+    scene.voice.close()
+    assert time.perf_counter() - began < 2.0
+
+
+def test_what_takes_longer_than_its_cue_has_is_not_said(stage: Stage) -> None:
+    scene = stage()
+    bank = scene.use_bank({"Brake later": bytes(100)})
+    bank.seconds["Brake later"] = 0.66  # 0.6 s are planned
+    scene.voice.take(cue())
+    wait_until(lambda: scene.cues())
+    assert scene.cues() == [("Brake later", "longer than planned")]
+    assert len(scene.told) == 1
 
 
 def test_diagnostics_begin_anew_when_they_are_large_and_end_when_they_are_full(

@@ -16,8 +16,18 @@ SOUNDS = {"Brake later": bytes(SAMPLE_RATE), "Throttle sooner": bytes(2 * SAMPLE
 
 
 class FakeBank:
+    """What it has may grow."""
+
+    def __init__(self) -> None:
+        self.sounds = dict(SOUNDS)
+        self.gone: set[str] = set()
+
+    @property
+    def seconds(self) -> dict[str, float]:
+        return {text: len(samples) / 2 / SAMPLE_RATE for text, samples in self.sounds.items() if text not in self.gone}
+
     def sound(self, text: str) -> bytes | None:
-        return SOUNDS.get(text)
+        return self.sounds.get(text)
 
 
 class FakePlayer:
@@ -46,8 +56,12 @@ class Stage:
         self.silent_at_start: list[bool] = []
         self.told: list[str] = []
         self.lines: list[dict[str, Any]] = []
-        self.speaker = Speaker(self._start, 0.8, self.told.append, lambda **line: self.lines.append(line))
-        self.speaker.use(FakeBank())
+        self.asked: list[str] = []
+        self.may_come: set[str] = set()
+        log = lambda **line: self.lines.append(line)  # noqa: E731
+        self.speaker = Speaker(self._start, 0.8, self.told.append, log, self._ask)
+        self.bank = FakeBank()
+        self.speaker.use(self.bank)
         self.speaker.open(0.0)
 
     def _start(self, generation: int) -> FakePlayer:
@@ -57,6 +71,10 @@ class Stage:
         self.players.append(FakePlayer())
         return self.players[-1]
 
+    def _ask(self, text: str) -> bool:
+        self.asked.append(text)
+        return text in self.may_come
+
     def answer(self, answer: Answer, now: float) -> float | None:
         self.speaker.answer(self.generation, answer, now)
         return self.speaker.step(now)
@@ -64,8 +82,8 @@ class Stage:
     def ready(self, now: float = 0.3) -> None:
         self.answer(Ready(now, {"driver": "made"}), now)
 
-    def say(self, text: str, now: float, kind: str = "correction") -> float | None:
-        self.speaker.say(Said(text, kind, 100 + now, now))
+    def say(self, text: str, now: float, kind: str = "correction", planned: float | None = None) -> float | None:
+        self.speaker.say(Said(text, kind, 100 + now, now, planned))
         return self.speaker.step(now)
 
     def started(self, now: float, late: bool = False) -> float | None:
@@ -106,6 +124,94 @@ def test_what_is_not_in_the_bank_is_a_tone_of_its_kind(stage: Stage) -> None:
     assert stage.players[0].played[0][1] == tone("praise")
     stage.started(1.002)
     assert stage.sources() == [("Never rendered", "tone")]
+
+
+def test_a_phrase_that_is_still_to_be_rendered_is_asked_for_and_said_when_it_comes(stage: Stage) -> None:
+    stage.may_come.add("Carry more speed")
+    due = stage.say("Carry more speed", 1.0)
+    assert due == pytest.approx(1.0 + STALE)
+    assert set(stage.asked) == {"Carry more speed"}
+    assert stage.players[0].played == []
+    stage.bank.sounds["Carry more speed"] = b"\1\2" * 100
+    stage.speaker.step(1.2)
+    assert stage.players[0].played == [(1, b"\1\2" * 100, 0.8)]
+    stage.started(1.201)
+    assert stage.sources() == [("Carry more speed", "bank")]
+    assert stage.lines[-1]["latency_ms"] == pytest.approx(201)
+
+
+def test_one_that_does_not_come_in_time_is_not_said_and_no_tone_stands_in(stage: Stage) -> None:
+    stage.may_come.add("Carry more speed")
+    stage.say("Carry more speed", 1.0)
+    stage.speaker.step(1.0 + STALE)
+    stage.bank.sounds["Carry more speed"] = bytes(100)
+    stage.speaker.step(1.0 + STALE + 0.01)
+    assert stage.players[0].played == []
+    assert stage.sources() == [("Carry more speed", "not rendered yet")]
+    assert stage.lines[-1]["waited_ms"] == pytest.approx(1000 * STALE)
+    stage.say("Carry more speed", 9.0)
+    assert len(stage.players[0].played) == 1
+
+
+def test_one_that_will_not_come_is_a_tone_at_once(stage: Stage) -> None:
+    stage.may_come.add("Carry more speed")
+    stage.say("Carry more speed", 1.0)
+    stage.may_come.clear()  # it could not be rendered
+    stage.speaker.step(1.1)
+    assert stage.players[0].played[0][1] == tone("correction")
+
+
+def test_it_is_asked_for_while_another_still_sounds(stage: Stage) -> None:
+    stage.may_come.add("Carry more speed")
+    stage.say("Brake later", 1.0)
+    stage.started(1.0)
+    stage.say("Carry more speed", 1.3)
+    assert stage.asked == ["Carry more speed"] * len(stage.asked) != []
+    stage.bank.sounds["Carry more speed"] = bytes(100)
+    stage.speaker.step(1.5 + GAP)
+    assert len(stage.players[0].played) == 2
+
+
+def test_a_newer_cue_takes_the_place_of_one_that_is_still_to_be_rendered(stage: Stage) -> None:
+    stage.may_come.add("Carry more speed")
+    stage.say("Carry more speed", 1.0)
+    stage.say("Brake later", 1.2)
+    stage.started(1.2)
+    assert stage.sources() == [("Carry more speed", "replaced"), ("Brake later", "bank")]
+
+
+def test_a_phrase_whose_file_has_gone_is_asked_for_again(stage: Stage) -> None:
+    class Losing(FakeBank):
+        def sound(self, text: str) -> bytes | None:
+            self.sounds.pop(text, None)
+            return None
+
+    stage.may_come.add("Brake later")
+    bank = Losing()
+    stage.speaker.use(bank)
+    stage.say("Brake later", 1.0)
+    assert (stage.players[0].played, stage.asked) == ([], ["Brake later"])
+    bank.sounds["Brake later"] = bytes(100)
+    stage.speaker.use(stage.bank)
+    stage.speaker.step(1.2)
+    assert len(stage.players[0].played) == 1
+
+
+@pytest.mark.parametrize(("planned", "said"), [(0.44, False), (0.46, True), (0.5, True), (2.0, True), (None, True)])
+def test_what_takes_longer_than_was_planned_is_not_said(planned: float | None, said: bool, stage: Stage) -> None:
+    """It takes 0.5 s, and `LONGER` is allowed."""
+    stage.say("Brake later", 1.0, planned=planned)
+    assert len(stage.players[0].played) == said
+    if not said:
+        assert stage.sources() == [("Brake later", "longer than planned")]
+        stage.say("Brake later", 3.0, planned=planned)
+        assert len(stage.told) == 1
+        assert stage.told[0].startswith('voice: "Brake later" takes 0.50 s and 0.44 s were planned')
+
+
+def test_a_tone_is_said_whatever_was_planned(stage: Stage) -> None:
+    stage.say("Never rendered", 1.0, planned=0.01)
+    assert stage.players[0].played[0][1] == tone("correction")
 
 
 def test_a_phrase_that_has_begun_is_ended_and_the_next_comes_then(stage: Stage) -> None:
@@ -330,6 +436,16 @@ def test_closing_still_says_what_was_just_taken_and_drops_what_waits(stage: Stag
     other.say("Brake later", 1.1)
     other.speaker.close(1.1, until=3.0)
     assert other.sources()[-1] == ("Brake later", "closed")
+
+
+def test_closing_does_not_wait_for_a_phrase_to_be_rendered(stage: Stage) -> None:
+    stage.may_come.add("Carry more speed")
+    stage.say("Carry more speed", 1.0)
+    stage.speaker.close(1.1, until=3.0)
+    stage.may_come.clear()  # nothing is rendered any more
+    stage.speaker.step(1.1)
+    assert stage.sources() == [("Carry more speed", "closed")]
+    assert (stage.players[0].played, stage.speaker.over) == ([], True)
 
 
 def test_a_device_that_ends_while_the_voice_closes_is_not_opened_again(stage: Stage) -> None:

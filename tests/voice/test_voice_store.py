@@ -69,7 +69,7 @@ def change(key: str, value: object) -> Callable[[bytes], bytes]:
         lambda content: b"[" * 100_000,
         lambda content: b"[]",
         lambda content: content + b" " * LARGEST,
-        change("format", 2),
+        change("format", 1),
         change("engine", "made 2"),
         change("rate", "175"),
         change("check", -1.0),

@@ -12,6 +12,10 @@ from coach.vocabulary.errors import FormatError, InputError
 
 DEFAULT = "en-us-175"
 """The table of the default voice."""
+RATE = 175
+"""words a minute that every shipped table was measured at."""
+ESTIMATED = "estimated"
+"""The name of the empty table of a voice that none was measured from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +39,17 @@ def load(name: str = DEFAULT) -> LengthTable:
     if name not in known:
         raise InputError(f"phrases: no table of lengths is called {name!r}; choose from {', '.join(known)}")
     return read(name, (_folder() / f"{name}.json").read_bytes())
+
+
+def for_voice(voice: str | None) -> LengthTable:
+    """The shipped table of a synthesiser's voice, None for its default.
+
+    Where there is none for it, an empty table that is named so: its phrases are then estimated.
+    """
+    if voice is None:
+        return load()
+    name = f"{voice}-{RATE}"
+    return load(name) if name in names() else LengthTable(ESTIMATED, voice, RATE, {})
 
 
 def read(name: str, content: bytes) -> LengthTable:
