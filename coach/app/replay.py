@@ -5,19 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, dropwhile, islice
+from pathlib import Path
 
 from coach.app.beside import beside
-from coach.app.config import ReplayOptions
+from coach.app.config import Judging, ReplayOptions
 from coach.app.console import Console, Notices
 from coach.app.eventlog import EventLog
 from coach.app.intake import Intake
 from coach.app.line import Line, Sink
-from coach.app.stage import staged
+from coach.app.skip import Curtain, Place, Track, find
+from coach.app.stage import Stage, staged
 from coach.app.start import SessionStart, fresh, from_head
 from coach.app.stop import Stop
 from coach.app.summary import Summary
 from coach.engine.start import mismatch
+from coach.planner.playbook import Playbook
+from coach.playbook.load import load
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from coach.vocabulary.sample import Sample
 from feeds import registry
@@ -48,67 +52,125 @@ def steps(items: Iterable[Item], intake: Intake) -> Iterator[Step]:
             yield Step(item.received)
 
 
-def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
-    """Replay a recording; returns the summary. InputError for a file, or a reference, that does not serve."""
-    recording = open_recording(options.file)
+@dataclass(slots=True)
+class Opened:
+    """A recording, what it starts from, and its steps from the first sample on, read as they are asked for."""
+
+    recording: Recording
+    start: SessionStart
+    intake: Intake
+    steps: Iterator[Step]
+
+    def close(self, console: Console) -> None:
+        """Say what is to be said of the reading, once it is over."""
+        self.intake.tell(float("inf"))
+        if self.recording.truncated is not None:
+            console.say(self.recording.truncated)
+
+
+def opened_for(options: Judging, file: Path, playbook: Playbook | None, console: Console, stop: Stop) -> Opened:
+    """Open a recording to be coached; `playbook` None: its own, or the default. InputError for a file, or a reference,
+    that does not serve."""
+    recording = open_recording(file)
     if recording.headless is not None:
         console.say(recording.headless)
-    start = _start(recording, options, stop)
+    start = start_of(recording, options.reference, options.focus, playbook, stop)
     intake = Intake(registry.create(start.feed), console.say)
     read = steps(recording, intake)
     first = next((step for step in read if step.sample is not None), None)
     if first is None or first.sample is None:
-        raise InputError(_nothing_read(options, start, intake))
+        raise InputError(_nothing_read(file, start, intake))
     wrong = mismatch(start.engine, first.sample)
     if wrong is not None and options.reference is not None:
         raise InputError(f"--reference: {wrong}")
+    return Opened(recording, start, intake, chain([first], read))
+
+
+def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
+    """Replay a recording; returns the summary. InputError for a file, or a reference, that does not serve."""
+    playbook = None if options.playbook is None else load(options.playbook)
+    source = opened_for(options, options.file, playbook, console, stop)
+    start, timed = source.start.alternating(options.alternate), source.steps
+    skipped = 0 if options.place is None else _steps_to(options.place, source.recording, start, stop)
     summary = Summary()
-    timed: Iterable[Step] = chain([first], read)
     with ExitStack() as opened:
-        sinks: list[Sink] = [summary, Notices(console)]
+        presented: list[Sink] = []
         log = None
         if options.events is not None:
             log = opened.enter_context(closing(EventLog(options.events, lambda line: None)))
-            sinks.append(log)
-        if options.fast:
-            _run(Line(start.engine, start.planner, sinks), timed, log, stop)
-        else:
-            stage = opened.enter_context(staged(options, console, stop))
-            line = Line(start.engine, start.planner, [*sinks, console, *stage.sinks], stage.watchers)
-            beside(stage.window, lambda: _run(line, paced(timed, sleep=stop.sleep), log, stop))
+            presented.append(log)
+        stage = Stage()
+        if not options.fast:
+            stage = opened.enter_context(staged(options, start.planner.playbook, console, stop))
+            presented += [console, *stage.sinks]
+        curtain = Curtain(presented)
+        line = Line(start.engine, start.planner, [summary, Notices(console), curtain], stage.watchers)
+        _run(line, islice(timed, skipped), log, stop)
+        curtain.rise()
+        rest = timed if options.fast else paced(timed, sleep=stop.sleep)
+        beside(stage.window, lambda: _run(line, rest, log, stop))
+        line.finish()
     if log is not None and log.failure is not None:
         raise WorkError(f"{log.failure}: make room, or name another file")
-    intake.tell(float("inf"))
-    if recording.truncated is not None:
-        console.say(recording.truncated)
+    source.close(console)
     return summary.text()
 
 
-def _run(line: Line, timed: Iterable[Step], log: EventLog | None, stop: Stop) -> None:
+def given(line: Line, timed: Iterable[Step]) -> Iterator[None]:
+    """Give the steps to the line, one each time that it is asked on."""
     for step in timed:
-        if stop.asked or (log is not None and log.gone):
-            break
         if step.sample is not None:
             line.push(step.sample, step.received)
         elif step.action is not None:
             line.act(step.action)
         else:
             line.silence(step.received)
+        yield
+
+
+def _steps_to(place: Place, recording: Recording, start: SessionStart, stop: Stop) -> int:
+    """How many steps lie before the place, found by a replay that nobody hears. KeyboardInterrupt where `stop` asks."""
+    track = Track()
+    intake = Intake(registry.create(start.feed), lambda line: None)
+    timed = dropwhile(lambda step: step.sample is None, steps(recording, intake))
+    return find(
+        place, track, _stopped(given(Line(start.engine, start.planner, [], [track]), timed), stop), str(recording.path)
+    )
+
+
+def _stopped(driven: Iterator[None], stop: Stop) -> Iterator[None]:
+    for _ in driven:
+        if stop.asked:
+            raise KeyboardInterrupt
+        yield
+
+
+def _run(line: Line, timed: Iterable[Step], log: EventLog | None, stop: Stop) -> None:
+    for _ in given(line, _asked_for(timed, log, stop)):
         if log is not None:
             log.tick()
-    line.finish()
 
 
-def _start(recording: Recording, options: ReplayOptions, stop: Stop) -> SessionStart:
+def _asked_for(timed: Iterable[Step], log: EventLog | None, stop: Stop) -> Iterator[Step]:
+    for step in timed:
+        if stop.asked or (log is not None and log.gone):
+            break
+        yield step
+
+
+def start_of(
+    recording: Recording, reference: str | None, focus: tuple[str, ...], playbook: Playbook | None, stop: Stop
+) -> SessionStart:
+    """What a recording starts from: its head, or the command line alone where it has none."""
     if recording.head is None:
-        return fresh("generic", options.reference, options.focus, stop)
+        return fresh("generic", reference, focus, stop, playbook)
     try:
-        return from_head(recording.head, options.reference, options.focus, stop)
+        return from_head(recording.head, reference, focus, stop, playbook)
     except FormatError as error:
-        raise FormatError(f"{options.file}: {error}") from error
+        raise FormatError(f"{recording.path}: {error}") from error
 
 
-def _nothing_read(options: ReplayOptions, start: SessionStart, intake: Intake) -> str:
+def _nothing_read(file: Path, start: SessionStart, intake: Intake) -> str:
     causes = ", ".join(f"{number} {cause}" for cause, number in intake.dropped.by_cause().items())
     what = f"none of its datagrams could be read ({causes})" if causes else "it holds no datagram"
-    return f'{options.file}: {what}: give a recording of the feed "{start.feed}"'
+    return f'{file}: {what}: give a recording of the feed "{start.feed}"'
