@@ -13,10 +13,12 @@ TOP = Path(__file__).parents[1]
 VOCABULARY = "coach.vocabulary"
 CALCULATING = {
     *("__future__", "abc", "array", "bisect", "collections", "contextlib", "copy", "dataclasses", "difflib", "enum"),
-    *("functools", "hashlib", "heapq", "itertools", "json", "math", "operator", "re", "statistics", "string"),
-    *("textwrap", "types", "typing", "numpy"),
+    *("fnmatch", "functools", "hashlib", "heapq", "itertools", "json", "math", "operator", "re", "statistics"),
+    *("string", "textwrap", "types", "typing", "numpy"),
 }
 """What a pure room may use besides the project: nothing that knows a clock, a file, a socket, a thread or chance."""
+READING = CALCULATING | {"importlib", "pathlib", "pydantic", "pydantic_core", "tomllib"}
+"""What the playbook may use: it reads files, and pydantic checks what stands in them."""
 NUMPY_OUTSIDE = {
     *("random", "load", "loadtxt", "genfromtxt", "fromfile", "fromregex", "memmap", "open_memmap", "DataSource"),
     *("save", "savez", "savez_compressed", "savetxt", "tofile", "dump", "lib", "ctypeslib", "f2py", "testing"),
@@ -83,6 +85,8 @@ def strangers(folder: str, allowed: tuple[str, ...], outside: set[str] | None) -
         ("coach/vocabulary", (VOCABULARY,), set(sys.stdlib_module_names)),
         ("coach/engine", (VOCABULARY, "coach.engine"), CALCULATING),
         ("coach/planner", (VOCABULARY, "coach.planner"), CALCULATING),
+        ("coach/debrief", (VOCABULARY, "coach.debrief"), CALCULATING | {"unicodedata", "xml"}),
+        ("coach/playbook", (VOCABULARY, "coach.planner", "coach.playbook"), READING),
         ("feeds", (VOCABULARY, "feeds"), None),
         ("voice", (VOCABULARY, "voice"), None),
     ],
@@ -92,7 +96,7 @@ def test_a_room_imports_only_what_it_may(folder: str, allowed: tuple[str, ...], 
     assert strangers(folder, allowed, outside) == []
 
 
-@pytest.mark.parametrize("folder", ["coach/vocabulary", "coach/engine", "coach/planner"])
+@pytest.mark.parametrize("folder", ["coach/vocabulary", "coach/engine", "coach/planner", "coach/debrief"])
 def test_a_pure_room_calls_nothing_outside(folder: str) -> None:
     found = [
         f"{path.relative_to(TOP)}:{node.lineno} calls {node.func.id}"

@@ -13,6 +13,8 @@ from pathlib import Path
 import pytest
 
 from coach.app.cli import main
+from coach.planner.phrases import Phrases
+from coach.playbook.load import load
 from feeds.udp import DEFAULT_PORT
 
 TOP = Path(__file__).parents[1]
@@ -58,6 +60,17 @@ def test_the_example_prints_what_is_shown(
     assert NUMBER.sub("#", printed) == NUMBER.sub("#", shown)
     for ours, theirs in zip(NUMBER.findall(printed), NUMBER.findall(shown), strict=True):
         assert float(ours) == pytest.approx(float(theirs), abs=NEAR)
+
+
+def test_the_playbook_is_one(tmp_path: Path) -> None:
+    [shown] = blocks("toml")
+    file = tmp_path / "mine.toml"
+    file.write_text(shown, encoding="utf-8")
+    playbook = load(str(file))
+    assert (playbook.name, playbook.pupil) == ("First week", "beginner")
+    assert (playbook.talk.corrections, playbook.talk.reminders) == (1, True)
+    assert Phrases(playbook, "Brack Mere").correction("late_throttle", None, 4)[0] == "Power sooner, the hairpin"
+    assert playbook.car_class("Pellow S") is not None
 
 
 def test_the_python_example_is_a_stream_that_drive_reads(tmp_path: Path) -> None:

@@ -54,6 +54,7 @@ def parser() -> argparse.ArgumentParser:
     _add_coaching(replay)
     _add_presenting(replay)
     replay.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
+    _add_beginning(replay)
 
     demo = _verb(verbs, "demo", "coach a built-in car on a built-in circuit: needs no simulator")
     _add_coaching(demo)
@@ -70,6 +71,28 @@ def parser() -> argparse.ArgumentParser:
         action="append",
         help="a mistake to make in place of the usual ones, as often as wanted, for example late_throttle:2:4:0.5",
     )
+
+    compare = _verb(verbs, "compare", "run a recording under two playbooks and show side by side what each would say")
+    compare.add_argument(
+        "file", metavar="FILE", help="a recording (.cwrec), or datagrams line by line (.jsonl, .jsonl.gz)"
+    )
+    compare.add_argument(
+        "--playbook",
+        metavar="FILE",
+        action="append",
+        help='an instructor\'s playbook (TOML), twice; "default" or one left out is the built-in one, "recorded" the '
+        "recording's own",
+    )
+    _add_judging(compare)
+    compare.add_argument(
+        "--picture", metavar="OUT.svg", help="draw the lap too, with the speech of both laid on the road"
+    )
+    compare.add_argument("--lap", metavar="N", help="what is said on this lap alone in the picture (all laps)")
+
+    playbook = _verb(verbs, "playbook", "check an instructor's playbook and say what is in it")
+    playbook.add_argument("file", metavar="FILE", nargs="?", help="a playbook (TOML); without one, the built-in one")
+    playbook.add_argument("--lengths", action="store_true", help="list each phrase with the seconds that it takes")
+    playbook.add_argument("--speak", action="store_true", help="speak the phrases through once, one corner for all")
     return top
 
 
@@ -108,6 +131,14 @@ def _run(verb: str, given: dict[str, Any], stop: Stop) -> None:
         from coach.app.demo import demo
 
         text = demo(config.checked(config.DemoOptions, given), console, stop)
+    elif verb == "compare":
+        from coach.app.compare import compare
+
+        text = compare(config.checked(config.CompareOptions, given), console, stop)
+    elif verb == "playbook":
+        from coach.app.playbook import playbook
+
+        text = playbook(config.checked(config.PlaybookOptions, given), console, stop)
     else:
         from coach.app.drive import record
 
@@ -130,6 +161,14 @@ def _add_listening(to: argparse.ArgumentParser) -> None:
 
 def _add_coaching(to: argparse.ArgumentParser) -> None:
     to.add_argument("--events", metavar="FILE", help="write the event log, JSON lines, to a file; - is standard output")
+    to.add_argument("--playbook", metavar="FILE", help="an instructor's playbook (TOML) over the built-in one")
+    to.add_argument(
+        "--alternate", action="store_true", default=None, help="every other lap without a word; both are reported"
+    )
+    _add_judging(to)
+
+
+def _add_judging(to: argparse.ArgumentParser) -> None:
     to.add_argument(
         "--reference",
         metavar="FILE",
@@ -143,6 +182,30 @@ def _add_presenting(to: argparse.ArgumentParser) -> None:
     to.add_argument("--no-voice", dest="voice", action="store_false", default=None, help="say nothing aloud")
     to.add_argument("--no-overlay", dest="overlay", action="store_false", default=None, help="open no window")
     to.add_argument("--sound-log", metavar="FILE", help="write what the sound device did with each cue, JSON lines")
+    to.add_argument("--volume", metavar="SHARE", help="of the voice, 0 to 1 (1)")
+    to.add_argument("--words-a-minute", metavar="N", help="how quickly it speaks (175)")
+    to.add_argument("--speaker", metavar="NAME", help="the synthesiser's voice that speaks (the language's own)")
+    to.add_argument("--sound-device", metavar="NAME", help="where it sounds: a device's name, or a part of it")
+    to.add_argument("--settings", metavar="FILE", help="settings (TOML) to use in place of your own settings.toml")
+
+
+def _add_beginning(to: argparse.ArgumentParser) -> None:
+    group = to.add_argument_group(
+        "where to begin",
+        "The coach takes in all that lies before as well, at once and in silence, so it says what it says in the whole "
+        "replay. The event log then holds the events from there on, with the run, reference, map and detectors before "
+        "them; the summary is of the whole recording. A number that occurs twice, after a reset, is its first time.",
+    )
+    group.add_argument("--from-lap", metavar="N", help="begin with this lap")
+    group.add_argument(
+        "--from-corner", metavar="N", help="begin before this corner, in that lap or where it first comes"
+    )
+    group.add_argument(
+        "--before-cue", metavar="N", help="begin before the Nth cue that is spoken, from 1; compare shows the numbers"
+    )
+    group.add_argument(
+        "--lead", metavar="SECONDS", help="how long before the corner's brake point, or the cue, to begin (10)"
+    )
 
 
 def _print(text: str, to_errors: bool) -> None:

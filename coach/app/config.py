@@ -9,6 +9,8 @@ from typing import Any, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
+from coach.app.settings import WORDS_A_MINUTE
+from coach.app.skip import LEAD, Place
 from coach.planner.start import read_focus
 from coach.vocabulary.errors import InputError
 from feeds.car.person import PERSONS
@@ -31,10 +33,9 @@ class Listening(Options):
     feed: str = Field("generic", description="the name of a feed")
 
 
-class Coaching(Options):
-    """What is coached, against which lap, and where the event log goes. `focus` empty means every fault."""
+class Judging(Options):
+    """Against which lap, and what is coached; `focus` empty means every fault."""
 
-    events: str | None = None
     reference: str | None = None
     focus: tuple[str, ...] = ()
 
@@ -44,12 +45,31 @@ class Coaching(Options):
         return read_focus(given) if isinstance(given, str) else given or ()
 
 
+class Coaching(Judging):
+    """By which playbook besides, and where the event log goes."""
+
+    events: str | None = None
+    playbook: str | None = None
+    alternate: bool = False
+
+
 class Presenting(Options):
-    """What the driver sees and hears, and where it is written what the sound device did."""
+    """What the driver sees and hears, and where it is written what the sound device did. None: as it is set in the
+    file of settings, `settings` or the user's own."""
 
     voice: bool = True
     overlay: bool = True
     sound_log: Path | None = None
+    settings: Path | None = None
+    volume: float | None = Field(None, ge=0.0, le=1.0, description="a number from 0 to 1")
+    words_a_minute: int | None = Field(
+        None,
+        ge=WORDS_A_MINUTE.start,
+        le=WORDS_A_MINUTE.stop - 1,
+        description=f"words a minute, {WORDS_A_MINUTE.start} to {WORDS_A_MINUTE.stop - 1}",
+    )
+    speaker: str | None = Field(None, min_length=1, description="the name of one of the synthesiser's voices")
+    sound_device: str | None = Field(None, min_length=1, description="the name of a sound device, or a part of it")
 
 
 class DriveOptions(Listening, Coaching, Presenting):
@@ -76,12 +96,24 @@ class ReplayOptions(Coaching, Presenting):
 
     file: Path
     fast: bool = False
+    from_lap: int | None = Field(None, ge=0, description="a lap's number, 0 or more")
+    from_corner: int | None = Field(None, ge=1, description="a corner's number, 1 or more")
+    before_cue: int | None = Field(None, ge=1, description="a cue's number, counted from 1")
+    lead: float | None = Field(None, ge=0.0, allow_inf_nan=False, description="seconds, 0 or more")
+
+    @property
+    def place(self) -> Place | None:
+        """Where it begins to be seen and heard; None at its beginning."""
+        if self.from_lap is None and self.from_corner is None and self.before_cue is None:
+            return None
+        return Place(self.from_lap, self.from_corner, self.before_cue, LEAD if self.lead is None else self.lead)
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
         written = {"--events": self.events, "--sound-log": self.sound_log}
         _differ(written, {"FILE": self.file, "--reference": self.reference})
         _sounds(self, self.fast)
+        _begins(self)
         return self
 
 
@@ -113,6 +145,36 @@ class DemoOptions(Coaching, Presenting):
         return _one_of(given, CARS)
 
 
+class CompareOptions(Judging):
+    """`compare`: a recording under two playbooks; `lap`: the one of the picture, None for all."""
+
+    file: Path
+    playbook: tuple[str, ...] = ()
+    picture: Path | None = None
+    lap: int | None = Field(None, ge=0, description="a lap's number, 0 or more")
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        if not 1 <= len(self.playbook) <= 2:
+            raise InputError(
+                f"--playbook: {len(self.playbook) or 'none'} named: name the two to compare, or one beside the default"
+            )
+        if self.lap is not None and self.picture is None:
+            raise InputError("--lap: chooses the lap of the picture: name its file with --picture as well")
+        read: dict[str, str | Path | None] = {"FILE": self.file, "--reference": self.reference}
+        for name in self.playbook:
+            _differ({"--picture": self.picture}, read | {"--playbook": name})
+        return self
+
+
+class PlaybookOptions(Options):
+    """`playbook`: what is in an instructor's file, or in the built-in one."""
+
+    file: str | None = None
+    lengths: bool = False
+    speak: bool = False
+
+
 Kind = TypeVar("Kind", bound=Options)
 
 
@@ -142,6 +204,18 @@ def _differ(written: dict[str, str | Path | None], read: dict[str, str | Path | 
             raise InputError(
                 f"{one} and {other} are the same file, {on_one_line(first)}: writing one would destroy the other"
             )
+
+
+def _begins(options: ReplayOptions) -> None:
+    """Raises InputError for a start that is two places, none, or of no use."""
+    if options.before_cue is not None and options.from_lap is not None:
+        raise InputError("--before-cue and --from-lap are two places to begin at: leave one out")
+    if options.before_cue is not None and options.from_corner is not None:
+        raise InputError("--before-cue and --from-corner are two places to begin at: leave one out")
+    if options.lead is not None and options.before_cue is None and options.from_corner is None:
+        raise InputError("--lead: needs a corner or a cue to come before: give --from-corner or --before-cue as well")
+    if options.place is not None and options.fast and options.events is None:
+        raise InputError("--fast: nothing is seen or heard to begin later: leave it out, or write a log with --events")
 
 
 def _sounds(options: Presenting, fast: bool = False) -> None:

@@ -17,6 +17,7 @@ from coach.app.stage import staged
 from coach.app.start import SessionStart, fresh
 from coach.app.stop import Stop
 from coach.app.summary import Summary
+from coach.playbook.load import load
 from feeds import registry
 from feeds.clock import steady_wall_clock
 from feeds.recording import RecordingWriter
@@ -25,7 +26,8 @@ from feeds.udp import UdpReceiver
 
 def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
     """Coach a live stream until the end is asked for; returns the summary."""
-    start = fresh(options.feed, options.reference, options.focus, stop)
+    playbook = load(options.playbook)
+    start = fresh(options.feed, options.reference, options.focus, stop, playbook).alternating(options.alternate)
     summary = Summary()
     sinks: list[Sink] = [summary, console, Notices(console)]
     with ExitStack() as opened:
@@ -34,7 +36,7 @@ def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
         if options.events is not None:
             log = EventLog(options.events, lambda line: console.say(f"{line}; the session goes on without it"))
             sinks.append(opened.enter_context(closing(log)))
-        stage = opened.enter_context(staged(options, console, stop))
+        stage = opened.enter_context(staged(options, playbook, console, stop))
         start = start.speaking(stage.table)
         sinks += stage.sinks
         recorder = None if options.record is None else _recorder(options.record, start)

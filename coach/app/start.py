@@ -9,7 +9,9 @@ from coach import __version__
 from coach.app.reference import with_reference
 from coach.app.stop import Stop
 from coach.engine.start import EngineStart
+from coach.planner.playbook import Playbook
 from coach.planner.start import PlannerStart
+from coach.playbook import load as playbooks
 from coach.vocabulary.errors import FormatError
 from voice import lengths
 from voice.lengths import LengthTable
@@ -32,6 +34,14 @@ class SessionStart:
             "planner": self.planner.to_json(),
         }
 
+    def alternating(self, on: bool) -> SessionStart:
+        """The same start, with every other lap without a word where that is asked for."""
+        if not on:
+            return self
+        playbook = self.planner.playbook
+        book = replace(playbook, talk=replace(playbook.talk, alternate=True))
+        return replace(self, planner=replace(self.planner, playbook=book))
+
     def speaking(self, table: LengthTable | None) -> SessionStart:
         """The same start for a voice that takes as long for its phrases as `table` says; None: as it is."""
         if table is None:
@@ -43,24 +53,37 @@ class SessionStart:
         )
 
 
-def fresh(feed: str, reference: str | None, focus: tuple[str, ...], stop: Stop | None = None) -> SessionStart:
-    """A start from the command line alone. InputError for a reference that cannot be used."""
-    table = lengths.load()
+def fresh(
+    feed: str, reference: str | None, focus: tuple[str, ...], stop: Stop | None = None, playbook: Playbook | None = None
+) -> SessionStart:
+    """A start from the command line alone; no `playbook` is the default one. InputError for a reference that cannot be
+    used."""
+    playbook = playbooks.load() if playbook is None else playbook
+    table = lengths.for_voice(playbook.language.voice)
     engine = EngineStart(version=__version__, source=feed, phrases=table.name)
     if reference is not None:
         engine = with_reference(engine, reference, stop)
-    return SessionStart(feed, engine, PlannerStart(focus=focus, lengths=dict(table.lengths), phrases=table.name))
+    planner = PlannerStart(playbook, focus=focus, lengths=dict(table.lengths), phrases=table.name)
+    return SessionStart(feed, engine, planner)
 
 
 def from_head(
-    head: dict[str, Any], reference: str | None, focus: tuple[str, ...], stop: Stop | None = None
+    head: dict[str, Any],
+    reference: str | None,
+    focus: tuple[str, ...],
+    stop: Stop | None = None,
+    playbook: Playbook | None = None,
 ) -> SessionStart:
     """The start that a recording's head holds; what the command line names replaces it. Raises FormatError."""
     feed = head.get("source")
     if not isinstance(feed, str):
         raise FormatError("the recording's head has no `source`: it was written by something else, record it again")
     engine = replace(EngineStart.from_json(head.get("engine")), version=__version__)
-    planner = PlannerStart.from_json(head.get("planner"))
+    plain = head.get("planner")
+    if playbook is None:
+        kept = plain.get("playbook") if isinstance(plain, dict) else None
+        playbook = playbooks.load() if kept is None else playbooks.read(kept)
+    planner = PlannerStart.from_json(plain, playbook)
     if reference is not None:
         engine = with_reference(engine, reference, stop)
     if focus:

@@ -11,7 +11,7 @@ from textwrap import shorten, wrap
 
 from coach.app.console import lap_time, plain, signed, words
 from coach.engine.start import CHOICES
-from coach.vocabulary.events import Cue, Detector, Event, Fault, Lap, Loss, Reference, Run, Stream
+from coach.vocabulary.events import Advice, Cue, Detector, Event, Fault, Lap, Loss, Reference, Run, Stream
 
 WIDTH = 80
 PHASES = ("braking", "entry", "exit", "straight")
@@ -58,6 +58,7 @@ class Summary:
         self._losses = 0
         self._faults: list[Fault] = []
         self._cues: list[Cue] = []
+        self._worked_on: list[Advice] = []
         self._stream: Counter[str] = Counter()
         self._off: dict[str, str] = {}
 
@@ -71,6 +72,8 @@ class Summary:
             self._faults.append(event)
         elif isinstance(event, Cue):
             self._cues.append(event)
+        elif isinstance(event, Advice) and event.topic == "practice":
+            self._worked_on.append(event)
         elif isinstance(event, Stream):
             self._stream[event.what] += 1
         elif isinstance(event, Run):
@@ -85,7 +88,8 @@ class Summary:
         """The whole summary, lines without trailing spaces, one newline at the end."""
         if not self._labels:
             return "No telemetry came, so there is nothing to sum up.\n"
-        blocks = [self._heading(), self._lap_table(), self._seconds(), self._found(), self._said(), self._held_back()]
+        blocks = [self._heading(), self._lap_table(), self._seconds(), self._found(), self._topics()]
+        blocks += [self._said(), self._held_back()]
         blocks.append(self._notes())
         return "\n\n".join("\n".join(line.rstrip() for line in block) for block in blocks if block) + "\n"
 
@@ -169,6 +173,15 @@ class Summary:
             size = f"{median(fault.size for fault in faults):.{digits}f} {faults[0].unit}"
             start = f"  {place:<9}  {words(name):<17}{len(faults):>7}{cost:>9}   {size:<17}  "
             lines.append(start + _laps((fault.lap for fault in faults), WIDTH - len(start)))
+        return lines
+
+    def _topics(self) -> list[str]:
+        if not self._worked_on:
+            return []
+        lines = ["WORKED ON"]
+        for event in self._worked_on:
+            start = f"  lap {event.lap:<4d}  "
+            lines += wrap(event.text, WIDTH, initial_indent=start, subsequent_indent=" " * len(start))
         return lines
 
     def _said(self) -> list[str]:

@@ -48,13 +48,18 @@ def test_laps_are_timed_as_they_were_driven(events: list[dict[str, Any]], practi
     assert laps[1]["why_not"] == ["standing_start"]
 
 
+def corrections(events: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [cue for cue in of_type(events, "cue") if cue["kind"] == "correction"]
+
+
 def test_both_mistakes_are_found_and_spoken_of(events: list[dict[str, Any]]) -> None:
     assert [(event["fault"], event["lap"]) for event in of_type(events, "fault")] == [
         ("late_throttle", 4),
         ("early_downshift", 5),
     ]
-    cues = of_type(events, "cue")
+    cues = corrections(events)
     assert [(cue["about"], cue["spoken"]) for cue in cues] == [("late_throttle", True), ("early_downshift", True)]
+    assert [cue["text"] for cue in of_type(events, "cue") if cue not in cues] == ["All within range"], "laps 1 to 3"
 
 
 def test_the_log_is_in_order_of_t_and_begins_with_the_run(events: list[dict[str, Any]]) -> None:
@@ -78,12 +83,12 @@ def test_a_recording_says_what_its_datagrams_say(practice: Drive, events: list[d
 
 def test_a_recordings_focus_is_kept_and_can_be_replaced(practice: Drive, tmp_path: Path) -> None:
     path = recorded(practice, tmp_path / "a.cwrec", focus=("early_downshift",))
-    kept = of_type(replayed(path, tmp_path / "kept.jsonl"), "cue")
+    kept = corrections(replayed(path, tmp_path / "kept.jsonl"))
     assert [(cue["about"], cue["spoken"], cue["why_not"]) for cue in kept] == [
         ("late_throttle", False, "not in focus"),
         ("early_downshift", True, None),
     ]
-    replaced = of_type(replayed(path, tmp_path / "replaced.jsonl", "--focus", "late_throttle"), "cue")
+    replaced = corrections(replayed(path, tmp_path / "replaced.jsonl", "--focus", "late_throttle"))
     assert [cue["spoken"] for cue in replaced] == [True, False]
 
 
@@ -175,4 +180,4 @@ def test_a_recording_that_lost_its_head_says_so_and_replays(
     found = replayed(lost, tmp_path / "lost.jsonl")
     told = capsys.readouterr().err
     assert "head" in told and "focus" in told
-    assert {cue["about"] for cue in of_type(found, "cue") if cue["spoken"]} == {"late_throttle", "early_downshift"}
+    assert {cue["about"] for cue in corrections(found) if cue["spoken"]} == {"late_throttle", "early_downshift"}
