@@ -42,6 +42,14 @@ class Phrases:
         whole = (_sized(said, None), wording.short)
         return tuple(dict.fromkeys(named.format(phrase=text, corner=self.corner(corner)) for text in whole))
 
+    def everywhere(self, fault: str, attempt: int = 0) -> tuple[str, ...]:
+        """What may be said of a fault that came up at several corners."""
+        wording = self._language.wordings.get(fault)
+        if wording is None:
+            return ()
+        texts = (_sized(wording.say[attempt % len(wording.say)], None), wording.short)
+        return tuple(dict.fromkeys(self._language.sentences.everywhere.format(phrase=text) for text in texts))
+
     def reminder(self, fault: str, corner: int, attempt: int = 0) -> tuple[str, ...]:
         """Said before the corner: the first wording at the first `attempt`, from then on the short one alone."""
         wording = self._language.wordings[fault]
@@ -97,6 +105,7 @@ class Phrases:
                 if "{size}" in said:
                     out += [_sized(said, step.words) for step in self._scale(fault)]
                 out += self.correction(fault, None, None, attempt=attempt)
+                out += self.everywhere(fault, attempt)
             out.append(self.focus(fault))
             out += self.mended(fault, None)
         return list(dict.fromkeys([*out, self.within()]))

@@ -192,6 +192,7 @@ class Planner:
             fault.t,
             self._phrases.correction(fault.fault, fault.size, None, attempt),
             () if fault.corner is None else self._phrases.correction(fault.fault, None, fault.corner, attempt),
+            self._phrases.everywhere(fault.fault, attempt),
             worth=worth(fault),
             about=fault.fault,
             of=(Spoken(fault.lap, fault.corner, fault.fault),),
@@ -372,7 +373,15 @@ class Planner:
         named = named and not self._room.corners.is_last(wish.corner or 0, opening.place)
         if (named or wish.rank > Rank.OTHER) and not opening.settled:
             return None
-        return self._that_fits(wish.named if named else wish.texts, moment, opening)
+        if not named:
+            return self._that_fits(wish.texts, moment, opening)
+        wide = self._that_fits(wish.wide, moment, opening) if len(self._alike(wish)) >= rules.EVERYWHERE else None
+        return self._that_fits(wish.named, moment, opening) if wide is None else wide
+
+    def _alike(self, wish: Wish) -> list[Wish]:
+        """Corrections of the same fault that wait, this one with them."""
+        both = (other for other in self._waiting if other.kind == wish.kind == CORRECTION and other.about == wish.about)
+        return [other for other in both if other is wish or other.corner is not None]
 
     def _that_fits(self, texts: tuple[str, ...], moment: Moment, opening: Opening) -> str | None:
         latest_end = opening.deadline - self._start.margin
@@ -383,6 +392,8 @@ class Planner:
         return None
 
     def _say(self, wish: Wish, text: str, moment: Moment, opening: Opening) -> Cue:
+        if text in wish.wide:
+            wish = self._together(wish)
         self._waiting.remove(wish)
         self._spent = opening.stretch
         self._count(wish, moment.lap)
@@ -390,6 +401,24 @@ class Planner:
         self._silent_from = cue.ends
         self._answers.said(wish, text)
         return cue
+
+    def _together(self, wish: Wish) -> Wish:
+        """One cue speaks of all that are alike."""
+        for other in self._alike(wish):
+            if other is wish:
+                continue
+            self._waiting.remove(other)
+            wish.of += other.of
+            if other.fault is not None:
+                self._know(other.fault)
+        wish.corner = None
+        return wish
+
+    def _know(self, fault: Fault) -> None:
+        """A cue speaks of this finding."""
+        self._record.told(fault)
+        if fault.corner is not None:
+            self._told.add((fault.lap, fault.corner))
 
     def _count(self, wish: Wish, lap: int) -> None:
         topic = None if wish.about is None else self._focus.topic(wish.about)
@@ -399,9 +428,7 @@ class Planner:
             return
         self._said += 1
         if wish.fault is not None:
-            self._record.told(wish.fault)
-            if wish.fault.corner is not None:
-                self._told.add((wish.fault.lap, wish.fault.corner))
+            self._know(wish.fault)
 
     def _drop(self, dropped: Dropped) -> list[Event]:
         return [cues.held_back(wish, self._t, self._lap, reason) for wish, reason in dropped]

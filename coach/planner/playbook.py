@@ -40,6 +40,8 @@ class Sentences:
 
     named: str
     """a correction that names its corner: {phrase}, {corner}"""
+    everywhere: str
+    """one correction for several corners: {phrase}"""
     reminder: str
     """before the corner: {phrase}, {corner}"""
     focus: str

@@ -37,6 +37,10 @@ REMIND_REST = 1.0
 REMIND_SOON = 0.5
 """s of the latest beginning that are left when it no longer waits for a correction to come first (choice)."""
 
+EVERYWHERE = 3
+"""Corners of one fault that wait to be spoken of, from which one cue speaks of all: a list of names is not kept in mind
+(1.26 to 1.28; the number is a choice)."""
+
 QUIET_THROTTLE = 0.8
 QUIET_BRAKE = 0.05
 """The reference is quiet with the throttle at least, the brake at most there (the design's deadline)."""

@@ -27,9 +27,9 @@ class Wish:
     """One thing that wants to be said, since `since` (s), of `worth` s.
 
     `texts`: wordings, the fullest first; `named`: those that name the corner, for where another one was driven since
-    (empty: the texts serve everywhere). `place`: m from the line where it is out of date, None for none; `until`: s at
-    which it is. `fault`: the finding of a correction. `away`: that place has been out of sight. `obstacle`: what kept
-    it back when there was room otherwise.
+    (empty: the texts serve everywhere); `wide`: those for several corners at once. `place`: m from the line where it is
+    out of date, None for none; `until`: s at which it is. `fault`: the finding of a correction. `away`: that place has
+    been out of sight. `obstacle`: what kept it back when there was room otherwise.
     """
 
     kind: str
@@ -37,6 +37,7 @@ class Wish:
     since: float
     texts: tuple[str, ...]
     named: tuple[str, ...] = ()
+    wide: tuple[str, ...] = ()
     worth: float = 0.0
     about: str | None = None
     of: tuple[Spoken, ...] = ()

@@ -20,6 +20,7 @@ UNITS = tuple(dict.fromkeys(kind.unit for kind in FAULTS.values()))
 
 PLACEHOLDERS: dict[str, tuple[str, ...]] = {
     "named": ("phrase", "corner"),
+    "everywhere": ("phrase",),
     "reminder": ("phrase", "corner"),
     "focus": ("phrase",),
     "mended": ("topic",),
@@ -185,6 +186,7 @@ class SentencesTable(Table):
     """Everything else that is said."""
 
     named: Annotated[str, AfterValidator(_sentence("named"))] | None = None
+    everywhere: Annotated[str, AfterValidator(_sentence("everywhere"))] | None = None
     reminder: Annotated[str, AfterValidator(_sentence("reminder"))] | None = None
     focus: Annotated[str, AfterValidator(_sentence("focus"))] | None = None
     mended: Annotated[str, AfterValidator(_sentence("mended"))] | None = None

@@ -2,8 +2,8 @@
 
 For each recording: cues that overlap, pass their deadline, or sound while the driver brakes or corners; how many are
 said a lap; and, with the focus on each kind of fault that was found in it, the share of its findings of 0.05 s or more
-that a cue speaks of by the end of the next lap. `--made` takes the drives that `tests.bench.judgement` has kept, each
-with its own reference; `--most N` the first so many of them.
+that a cue speaks of by the end of the next lap (those left out whose next lap the recording does not hold). `--made`
+takes the drives that `tests.bench.judgement` has kept, each with its own reference; `--most N` the first so many.
 """
 
 from __future__ import annotations
@@ -84,6 +84,7 @@ def report(name: str, samples: list[Sample], reference: str) -> Report:
     out.laps = sum(isinstance(event, Lap) for event in events)
     out.kinds.update(event.kind for event in events if isinstance(event, Cue) and event.spoken)
     _hold(name, events, samples, out)
+    ended = max((event.lap for event in events if isinstance(event, Lap)), default=0)
     for kind in sorted(
         {event.fault for event in events if isinstance(event, Fault) and (event.net or 0.0) >= SPEAKABLE}
     ):
@@ -93,6 +94,8 @@ def report(name: str, samples: list[Sample], reference: str) -> Report:
         for fault in focused:
             if isinstance(fault, Fault) and fault.fault == kind and (fault.net or 0.0) >= SPEAKABLE:
                 in_time = told.get((fault.lap, fault.corner, kind), fault.lap + 2) <= fault.lap + 1
+                if not in_time and fault.lap >= ended:
+                    continue  # the recording ends before the next lap does
                 out.cover[kind][1] += 1
                 out.cover[kind][0] += in_time
                 if not in_time:

@@ -4,10 +4,13 @@ from dataclasses import replace
 
 from coach.planner.lapwords import LapWords
 from coach.planner.phrases import Phrases
+from coach.planner.planner import Planner
+from coach.planner.playbook import Playbook
+from coach.planner.start import PlannerStart
 from coach.planner.stores import Tank
 from coach.vocabulary.actions import NEXT_TOPIC
-from coach.vocabulary.events import Advice, Cue, Fault, Lap, Loss, LossPart, Moment, Stores
-from tests.planner.made_circuit import default, fault, planner, playbook
+from coach.vocabulary.events import Action, Advice, Cue, Event, Fault, Lap, Loss, LossPart, Moment, Stores
+from tests.planner.made_circuit import default, fault, phrases, planner, playbook
 from tests.planner.session import cues, held_back, late, practise, said
 
 
@@ -56,15 +59,32 @@ def test_praise_that_finds_no_room_for_a_lap_is_dropped() -> None:
     assert [(cue.lap, cue.why_not) for cue in dropped] == [(7, "no room while it was news")]
 
 
-def test_the_next_topic_is_said_when_it_is_asked_for() -> None:
-    found = late(1, 2, 3, 4) | {(n, 3): fault("coasting", net=0.1, cost=0.1) for n in range(1, 4)}
-    events = practise(planner(book=playbook(summary_every=0, reminders=False)), 4, found, actions={4: NEXT_TOPIC})
-    assert (4, "Next, no coasting") in said(events)
+class Pressing(Planner):
+    """A planner that hears a button at 700 m of a lap."""
+
+    def __init__(self, book: Playbook, lap: int, action: str) -> None:
+        super().__init__(PlannerStart(book, lengths=dict.fromkeys(phrases(), 0.8)))
+        self._pressed, self._waits = action, lap
+
+    def push(self, event: Event) -> list[Event]:
+        pressed = isinstance(event, Moment) and event.lap == self._waits and (event.distance or 0.0) >= 700.0
+        if not pressed:
+            return super().push(event)
+        self._waits = -1
+        return super().push(Action(event.t, event.lap, self._pressed)) + super().push(event)
 
 
-def test_what_was_asked_for_is_not_announced() -> None:
-    plan = planner(focus=("late_throttle",), book=playbook(summary_every=0))
-    assert cues(practise(plan, 5, late(1, 2, 3, 4)), "summary") == []
+def test_the_next_topic_is_said_when_it_is_asked_for_and_not_at_the_next_line() -> None:
+    found = late(1, 2, 3) | {(n, 3): fault("coasting", net=0.1, cost=0.1) for n in range(1, 4)}
+    plan = Pressing(playbook(summary_every=0, reminders=False), 4, NEXT_TOPIC)
+    assert (4, "Next, no coasting") in said(practise(plan, 5, found))
+
+
+def test_a_topic_is_announced_but_not_one_that_was_asked_for() -> None:
+    book = playbook(summary_every=0, reminders=False)
+    found = late(1, 2, corner=3)
+    assert [cue.lap for cue in cues(practise(planner(book=book), 4, found), "summary")] == [3]
+    assert cues(practise(planner(focus=("late_throttle",), book=book), 4, found), "summary") == []
 
 
 def test_one_lap_against_a_reference_is_no_summary() -> None:
@@ -88,12 +108,12 @@ def test_where_something_came_up_all_is_not_called_within_range() -> None:
 def test_losses_of_the_laps_before_the_last_summary_do_not_count_again() -> None:
     words, phrases = LapWords(replace(default().talk, summary_every=3)), Phrases(default())
     said_at = []
-    for number, lost in enumerate([0.9, 0.9, 0.9, 0.01, 0.01, 0.01], 1):
+    for number, lost in enumerate([0.3, 0.3, 0.3, 0.01, 0.01, 0.01], 1):
         words.lap_over(lap(number))
         words.loss(Loss(0.0, number, (LossPart(4, "exit", lost),)))
         wish = words.sentence(0.0, number + 1, Tank(), phrases)
         said_at.append(None if wish is None else wish.texts[0])
-    assert said_at == [None, None, "Turn four costs nine tenths", None, None, "All within range"]
+    assert said_at == [None, None, "Turn four costs three tenths", None, None, "All within range"]
 
 
 def test_corrections_are_counted_lap_by_lap() -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from coach.vocabulary.actions import QUIET
-from coach.vocabulary.events import CornerMark, Fault, Moment
+from coach.vocabulary.events import CornerMark, Cue, Fault, Moment
 from tests.planner.made_circuit import MARKS, PARTS, Part, fault, lap_trace, planner, playbook
 from tests.planner.session import cues, late, practise
 
@@ -88,9 +88,16 @@ def test_laps_that_were_not_judged_are_no_improvement() -> None:
     assert [cue.lap for cue in cues(events, "reminder")] == [3, 5]
 
 
-def test_a_lap_without_cues_has_none() -> None:
-    events = practise(planner(book=playbook(alternate=True, **ONLY)), 8, late(*range(1, 9)))
-    assert {cue.lap % 2 for cue in cues(events, "reminder")} == {1}
+def yellow_behind_the_corners(moment: Moment) -> Moment:
+    """But for the last 400 m before turn one, where it is too late for a correction: each finding waits in vain."""
+    return replace(moment, quiet="yellow") if moment.distance is not None and moment.distance > 400.0 else moment
+
+
+@pytest.mark.parametrize(("alternate", "laps"), [(False, [3, 4, 5, 6]), (True, [3, 5])])
+def test_a_lap_without_cues_has_none(alternate: bool, laps: list[int]) -> None:
+    plan = planner(book=playbook(alternate=alternate, **ONLY))
+    events = practise(plan, 6, late(*range(1, 7)), change=yellow_behind_the_corners)
+    assert [cue.lap for cue in cues(events, "reminder")] == laps
 
 
 def test_none_comes_while_the_car_is_not_settled() -> None:
@@ -99,3 +106,10 @@ def test_none_comes_while_the_car_is_not_settled() -> None:
     for found, laps in ((habit, [3, 5]), (habit | {(4, 3): "off_track"}, [3])):
         plan = planner(book=playbook({"after_incident": 30.0}, **ONLY))
         assert [cue.lap for cue in cues(practise(plan, 5, found), "reminder")] == laps
+
+
+def test_a_finding_that_a_reminder_speaks_of_has_no_other_cue() -> None:
+    plan = planner(focus=("late_throttle",), book=playbook(**ONLY))
+    events = practise(plan, 4, late(1, 2, 3), change=yellow_behind_the_corners)
+    of = [(finding.lap, cue.kind) for cue in events if isinstance(cue, Cue) for finding in cue.of]
+    assert sorted(of) == [(1, "correction"), (2, "reminder"), (3, "reminder")]

@@ -7,7 +7,21 @@ import pytest
 from coach.planner.planner import Planner
 from coach.planner.playbook import CarClass
 from coach.vocabulary.actions import QUIET, REPEAT, SPEAK, STATUS
-from coach.vocabulary.events import Action, Advice, Event, Fault, Lap, Moment, Passed, Reference, Run, Stores, Stream
+from coach.vocabulary.events import (
+    Action,
+    Advice,
+    Event,
+    Fault,
+    Lap,
+    Loss,
+    LossPart,
+    Moment,
+    Passed,
+    Reference,
+    Run,
+    Stores,
+    Stream,
+)
 from tests.planner.made_circuit import MARKS, drive, fault, knowing, lap_trace, planner, playbook
 from tests.planner.session import NET, advice, cues, held_back, late, practise, said
 
@@ -97,6 +111,17 @@ def test_seconds_are_not_compared_over_a_change_of_reference() -> None:
         plan = begun(planner(book=playbook(summary_every=0, reminders=False, focus=False)))
         out = session(plan, 1, 2, 3, run=7, then=dict(then))
         assert [cue.text for cue in cues(out, "praise")] == [words]
+
+
+def test_losses_are_not_put_together_over_a_change_of_reference() -> None:
+    lost = Loss(0.0, 0, (LossPart(1, "exit", 0.3),))
+    for third, words in (
+        (Reference(0.0, 3, 44.0, "own", TRACE), "All within range"),
+        (lost, "Turn one costs three tenths"),
+    ):
+        plan = begun(planner(book=playbook(reminders=False)))
+        out = session(plan, run=4, then={1: lost, 2: lost, 3: third})
+        assert [text for _, text in said(out)] == [words]
 
 
 def test_the_class_of_the_car_comes_from_the_run() -> None:

@@ -163,6 +163,28 @@ def test_faults_that_were_asked_for_are_told_each_time_and_nothing_else_is() -> 
     assert {cue.about for cue in cues(events)} == {"late_throttle"}
 
 
+@pytest.mark.parametrize(
+    ("corners", "text"), [((1, 2, 3), "Throttle sooner, everywhere"), ((1, 2), "Throttle sooner, turn one")]
+)
+def test_a_fault_at_three_corners_that_wait_is_told_in_one_cue(corners: tuple[int, ...], text: str) -> None:
+    """Yellow flags up to 1700 m, where the driver has lifted: then there is room for one cue."""
+
+    def yellow(moment: Moment) -> Moment:
+        here = moment.distance or 0.0
+        if moment.lap == 1 and here < 1700.0:
+            return replace(moment, quiet="yellow", throttle=0.0 if here > 1640.0 else moment.throttle)
+        return moment
+
+    book = playbook(reminders=False, summary_every=0, focus=False)
+    found = {(1, corner): "late_throttle" for corner in corners}
+    events = practise(planner(focus=("late_throttle",), book=book), 1, dict(found), change=yellow)
+    [cue] = cues(events)
+    assert cue.text == text
+    assert [of.corner for of in cue.of] == (list(corners) if len(corners) == 3 else [1])
+    assert cue.corner == (None if len(corners) == 3 else 1)
+    assert len(cue.of) + len(held_back(events)) == len(corners)
+
+
 def test_of_many_one_off_mistakes_a_lap_has_no_more_than_the_playbook_allows() -> None:
     found: dict[tuple[int, int], str | Fault] = {
         (1, 1): "late_throttle", (1, 2): "coasting", (1, 3): "over_slowed",

@@ -258,7 +258,8 @@ def test_every_finding_ends_in_one_cue_and_no_corner_pass_in_two_spoken(run: Run
     reminded = {(of.lap, of.corner, of.fault) for cue in speak if cue.kind == "reminder" for of in cue.of}
     assert all(told[key] == count for key, count in pushed.items() if key not in reminded)
     assert set(told) <= set(pushed)
-    assert all(len(cue.of) == 1 for cue in speak if cue.kind == "correction")
+    assert all(len(cue.of) == 1 for cue in speak if cue.kind == "correction" and not cue.spoken)
+    assert all(len({of.fault for of in cue.of}) == 1 for cue in speak if cue.of)
     if not any(isinstance(event, Stream) and event.what in ("reset", "source") for event in events):
         passes = Counter((of.lap, of.corner) for cue in cues if cue.spoken for of in cue.of if of.corner is not None)
         assert all(count == 1 for count in passes.values())
