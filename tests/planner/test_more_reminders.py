@@ -113,3 +113,10 @@ def test_a_finding_that_a_reminder_speaks_of_has_no_other_cue() -> None:
     events = practise(plan, 4, late(1, 2, 3), change=yellow_behind_the_corners)
     of = [(finding.lap, cue.kind) for cue in events if isinstance(cue, Cue) for finding in cue.of]
     assert sorted(of) == [(1, "correction"), (2, "reminder"), (3, "reminder")]
+
+
+def test_one_finding_is_not_reminded_of_lap_after_lap() -> None:
+    """From lap 3 on the passes are not judged, so the finding of lap 2 stays the last that is known."""
+    plan = planner(focus=("late_throttle",), book=playbook(**ONLY))
+    events = practise(plan, 5, late(1, 2), change=yellow_behind_the_corners, judged=lambda lap, corner: lap < 3)
+    assert [cue.lap for cue in cues(events, "reminder")] == [3, 5]

@@ -30,13 +30,15 @@ BARE = {"reminders": False, "summary_every": 0, "focus": False, "praise": False}
 
 
 def session(
-    plan: Planner, *laps: int, run: int = 1, t: float = 100.0, then: dict[int, Event] | None = None
+    plan: Planner, *laps: int, run: int = 1, t: float = 100.0, first: int = 1, then: dict[int, Event] | None = None
 ) -> list[Event]:
-    """A run of so many laps with late throttle in turn one on some; `then`: what comes after that lap."""
+    """A run of so many laps, from lap `first` on, with late throttle in turn one on some; `then`: what comes after that
+    lap."""
     out: list[Event] = []
     before: Moment | None = None
     waiting = list(MARKS)
-    for moment in drive(TRACE, laps=run, rate=25.0, t=t):
+    for made in drive(TRACE, laps=run, rate=25.0, t=t):
+        moment = replace(made, lap=made.lap + first - 1)
         if before is not None and moment.lap != before.lap:
             out += plan.push(Lap(moment.t, before.lap, TRACE.time[-1], None, True, (), 0.1, TRACE.time[-1]))
             if then and before.lap in then:
@@ -86,8 +88,8 @@ def test_the_silent_first_laps_begin_anew_with_each_run() -> None:
     plan = begun(planner(book=playbook({"first_laps": 1}, **BARE)))
     out = session(plan, 1, 2, run=2)
     out += plan.push(Stream(200.0, 0, "reset", 200.0, 201.0))
-    out += session(plan, 1, 2, run=2, t=210.0)
-    assert [cue.lap for cue in cues(out)] == [2, 2]
+    out += session(plan, 5, 6, run=2, t=210.0, first=5)
+    assert [cue.lap for cue in cues(out)] == [2, 6]
 
 
 def test_each_run_begins_with_a_lap_with_cues() -> None:
