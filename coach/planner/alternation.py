@@ -4,16 +4,24 @@ from __future__ import annotations
 
 from statistics import median
 
-from coach.vocabulary.events import Advice, Lap
+from coach.vocabulary.events import Advice
 
 
 class Alternation:
-    """Every other lap of a run is without a word (2.8: Park, Shea & Wright 2000; 2.16: judge by laps without)."""
+    """Every other lap is without a word (2.8: Park, Shea & Wright 2000; 2.16: judge by laps without).
+
+    The first that can be judged has cues: an out-lap is neither.
+    """
 
     def __init__(self, on: bool) -> None:
         self._on = on
         self._first: int | None = None
         self._times: tuple[list[float], list[float]] = ([], [])
+
+    def judged(self, lap: int) -> None:
+        """A corner of this lap was held against the marks."""
+        if self._first is None:
+            self._first = lap
 
     def new_run(self) -> None:
         """Another run begins, with a lap with cues."""
@@ -21,16 +29,12 @@ class Alternation:
 
     def is_cued(self, lap: int) -> bool:
         """Whether there are cues on this lap."""
-        if not self._on:
-            return True
-        if self._first is None:
-            self._first = lap
-        return (lap - self._first) % 2 == 0
+        return not self._on or self._first is None or (lap - self._first) % 2 == 0
 
-    def lap_over(self, lap: Lap) -> None:
-        """A lap ended: a clean one counts."""
-        if self._on and lap.clean and lap.time is not None:
-            self._times[0 if self.is_cued(lap.lap) else 1].append(lap.time)
+    def lap_over(self, lap: int, time: float | None) -> None:
+        """A lap ended; `time` s of a clean one, None of others."""
+        if self._on and self._first is not None and time is not None:
+            self._times[0 if self.is_cued(lap) else 1].append(time)
 
     def report(self, t: float, lap: int) -> Advice | None:
         """Both, side by side; None where there is nothing to compare."""

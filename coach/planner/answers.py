@@ -20,11 +20,11 @@ class Answers:
     def __init__(self) -> None:
         self.muted = False
         self.asked_to_speak = False
-        self._last: tuple[str | None, str] | None = None
+        self._last: tuple[Wish, str] | None = None
 
     def said(self, wish: Wish, text: str) -> None:
         """Something was said: this is what is repeated if asked for."""
-        self._last = (wish.about, text)
+        self._last = (wish, text)
 
     def act(self, action: Action, waiting: Waiting, tank: Tank, phrases: Phrases) -> Dropped:
         """Do what was asked for: answers go into `waiting`; what drops out of it comes back."""
@@ -36,8 +36,11 @@ class Answers:
         elif action.action == REPEAT:
             if self._last is None:
                 return [(_answer(action, ()), "nothing was said yet")]
-            about, text = self._last
-            return waiting.add(_answer(action, (text,), about))
+            said, text = self._last
+            again = _answer(action, (text,), said.about)
+            if text not in said.wide:
+                again.corner, again.named = said.corner, said.named  # another corner may have been driven since
+            return waiting.add(again)
         elif action.action == ASKED_STATUS:
             return self._status(action, waiting, tank, phrases)
         return []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from statistics import median
 
 from coach.planner.playbook import AUTO, BEGINNER, Playbook
 from coach.planner.record import Record
@@ -23,8 +24,10 @@ CAUGHT = ("rear_step_out",)
 DEAR = 0.5
 """Share of what the dearest habit costs, under which self-inflicted trouble is spoken of but not worked on before it
 (choice; a cheap one that came first kept the dear ones waiting for laps in tests.bench.policy)."""
+UNKNOWN = 2
+"""Laps that a choice waits for a whole one that tells a beginner (choice)."""
 LAPS = 3
-"""Laps whose median says so."""
+"""Laps, at most, whose median says so."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,25 +62,26 @@ class Focus:
         """The topic of this fault, if it is worked on."""
         return self._topics.get(fault)
 
-    def found(self, fault: Fault) -> str | None:
-        """A fault came up: why it is not told, None where it is."""
+    def found(self, fault: Fault, lap: int | None = None) -> str | None:
+        """A fault came up: why it is not told, None where it is. `lap` as the record counts."""
         name = fault.fault
         topic = self._topics.get(name)
         if topic is not None:
-            topic.found(fault, self._record)
+            topic.found(fault, fault.lap if lap is None else lap, self._record)
             due = topic.is_due(self._playbook.talk.fade)
             return None if due or name in self._playbook.first else "told less often as it improves"
         caught = name in CAUGHT and costs_nothing(fault) and not self._record.is_habit(name)
         if caught and not self._fixed:
             return "caught, and it cost nothing"
-        if self._fixed or name in self._playbook.first or name in self._mended:
+        cost = fault.cost if fault.cost is not None else fault.net
+        little = cost is not None and cost < self._playbook.talk.one_off
+        if self._fixed or name in self._playbook.first or (name in self._mended and not little):
             return None
         if self._topics:
             return "another topic is worked on"
         if name in self._aside:
             return "left for now"
-        cost = fault.cost if fault.cost is not None else fault.net
-        if cost is not None and cost < self._playbook.talk.one_off and not self._record.is_habit(name):
+        if little and not self._record.is_habit(name):
             return "made once, and it cost little"
         return None
 
@@ -90,17 +94,18 @@ class Focus:
                 return Turned("mended", topic, 0.0, topic.gain(self._record))
         return None
 
-    def lap_over(self, lap: int, delta: float | None, reference: float | None) -> list[Turned]:
-        """A lap ended: what is left, and what is worked on next."""
-        if delta is not None and reference:
-            self._deltas = [*self._deltas, delta / reference][-LAPS:]
+    def lap_over(self, lap: int, slower: float | None) -> list[Turned]:
+        """A lap ended, `slower` than the reference by that share of its time, where that is known: what is left, and
+        what is worked on next."""
+        if slower is not None:
+            self._deltas = [*self._deltas, slower][-LAPS:]
         self._aside = {fault: until for fault, until in self._aside.items() if until > lap}
         out = []
         for topic in list(self._topics.values()):
             topic.lap_over(lap, self._record)
-            if topic.is_stuck(lap) and self._next(topic.fault) is not None:
+            if topic.is_stuck() and self._next(topic.fault) is not None:
                 out.append(self._leave(topic, lap, "stuck"))
-            elif not topic.fixed and all(None is corner for corner in topic.corners) and topic.is_mended(self._record):
+            elif topic.corners == [None] and topic.is_mended(self._record):
                 del self._topics[topic.fault]
                 self._mended.add(topic.fault)
                 out.append(Turned("mended", topic, 0.0, None))
@@ -115,7 +120,7 @@ class Focus:
         """Whether this driver works on one group of faults after the other."""
         if self._playbook.pupil != AUTO:
             return self._playbook.pupil == BEGINNER
-        return len(self._deltas) == LAPS and sorted(self._deltas)[LAPS // 2] > SLOW
+        return bool(self._deltas) and median(self._deltas) > SLOW
 
     def _leave(self, topic: Topic, lap: int, what: str) -> Turned:
         del self._topics[topic.fault]
@@ -126,7 +131,8 @@ class Focus:
         if self._fixed:
             new = [fault for fault in self._record.habits() if fault in self._fixed and fault not in self._topics]
         else:
-            fault = None if self._topics else self._next()
+            known = bool(self._deltas) or self._playbook.pupil != AUTO or lap > UNKNOWN
+            fault = self._next() if known and not self._topics else None
             new = [] if fault is None else [fault]
         out = []
         for fault in new:

@@ -55,17 +55,28 @@ class LapWords:
         self._found += 1
 
     def focus(self, fault: str, text: str) -> None:
-        """The topic is another one, which is said at the next line."""
+        """The topic is another one, which is said at the next line, or at one after it."""
         self._focus = (fault, text)
+
+    def left(self, fault: str) -> None:
+        """That is no longer worked on."""
+        if self._focus is not None and self._focus[0] == fault:
+            self._focus = None
+
+    def said(self, wish: Wish, text: str, phrases: Phrases) -> None:
+        """Something was said: a cue of the topic tells what is worked on as well as the sentence does."""
+        if wish.about is not None:
+            self.left(wish.about)
+        if text == phrases.within():
+            self._within_said = True
 
     def sentence(self, t: float, lap: int, tank: Tank, phrases: Phrases) -> Wish | None:
         """What is to be said at this line; None for nothing."""
         warning = tank.warning()
         if warning is not None:
-            return Wish(STATUS, Rank.LINE, t, (phrases.fuel(warning),), lap=lap)
+            return Wish(STATUS, Rank.FUEL, t, (phrases.fuel(warning),), lap=lap)
         if self._focus is not None:
             fault, text = self._focus
-            self._focus = None
             return Wish(SUMMARY, Rank.LINE, t, (text,), about=fault, lap=lap)
         summary = self._summary(phrases)
         if summary is None:
@@ -95,6 +106,5 @@ class LapWords:
             if text is not None:
                 return text, corner
         if found == 0 and laps > 1 and not self._within_said:
-            self._within_said = True
             return phrases.within(), None
         return None

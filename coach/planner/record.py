@@ -23,12 +23,15 @@ CORNERS, LAPS = 3, 2
 
 @dataclass(slots=True)
 class Turn:
-    """One pass. `cost` s of the fault, 0 where it did not come up; `net` s of the whole corner, None where unknown.
+    """One pass on `lap`, counted over all runs, which the source calls `source`.
 
-    `era`: which reference it was held against: seconds of two are not compared. `told`: a cue spoke of it.
+    `cost` s of the fault, 0 where it did not come up; `net` s of the whole corner, None where unknown. `era`: which
+    reference that was held against: the nets of two are not compared. `told`: a cue spoke of it, or it was let pass.
+    `open`: the car has not left the corner yet.
     """
 
     lap: int
+    source: int
     hit: bool
     cost: float
     net: float | None
@@ -39,9 +42,11 @@ class Turn:
 
 @dataclass(slots=True)
 class Trail:
-    """The passes of one corner as to one fault, the newest last."""
+    """The passes of one corner as to one fault, the newest last. `unclear`: in the running one it came up, but so
+    little that it counts neither way."""
 
     turns: deque[Turn] = field(default_factory=lambda: deque(maxlen=KEPT))
+    unclear: bool = False
 
     def recent(self, passes: int = PASSES) -> list[Turn]:
         """The last passes."""
@@ -85,7 +90,10 @@ class Trail:
 
 
 class Record:
-    """Fed the findings, the passes and the laps; asked what came up where."""
+    """Fed the findings, the passes and the laps; asked what came up where.
+
+    Laps are counted over all runs, for a source begins anew with each; where none is given, the event's own serves.
+    """
 
     def __init__(self) -> None:
         self._trails: dict[tuple[str, int | None], Trail] = {}
@@ -94,35 +102,52 @@ class Record:
         self.version = 0
         """another number whenever something was learned"""
 
-    def new_reference(self) -> None:
-        """From now on losses are against another lap."""
-        self._era += 1
+    def new_reference(self, lap: int | None = None) -> None:
+        """From now on losses are against another lap: one of this driver's own (as the source counts), or a stranger.
 
-    def found(self, fault: Fault) -> None:
-        """A fault came up; of one pass the dearest of a kind counts."""
+        Of an own lap it is known what it lost at each corner itself, so what is on record is carried over.
+        """
+        before, self._era = self._era, self._era + 1
+        for trail in self._trails.values():
+            same = [turn for turn in trail.turns if turn.era == before and turn.net is not None]
+            its = next((turn.net for turn in reversed(same) if turn.source == lap), None)
+            for turn in same if its is not None else ():
+                turn.net, turn.era = (turn.net or 0.0) - (its or 0.0), self._era
+
+    def found(self, fault: Fault, lap: int | None = None) -> None:
+        """A fault came up. Of one pass the dearest of a kind counts; what belongs to no corner adds up over the lap."""
         self.version += 1
+        lap = fault.lap if lap is None else lap
         trail = self._trails.setdefault((fault.fault, fault.corner), Trail())
         last = trail.turns[-1] if trail.turns else None
-        if last is not None and last.hit and (last.open or last.lap == fault.lap):
-            last.cost = max(last.cost, worth(fault))
+        if last is not None and (last.open or last.lap == lap):
+            cost = worth(fault)
+            last.cost = last.cost + cost if fault.corner is None else max(last.cost, cost)
+            last.hit = True  # told of behind the corner's end, it was no clean pass
             return
-        trail.turns.append(Turn(fault.lap, True, worth(fault), fault.net, self._era, open=True))
+        trail.turns.append(Turn(lap, fault.lap, True, worth(fault), fault.net, self._era, open=True))
 
-    def passed(self, event: Passed) -> None:
+    def slight(self, fault: Fault) -> None:
+        """A fault came up that is too little to be spoken of: the pass was neither one with it nor a clean one."""
+        trail = self._trails.get((fault.fault, fault.corner))
+        if trail is not None:
+            trail.unclear = True
+
+    def passed(self, event: Passed, lap: int | None = None) -> None:
         """The car has left a corner: what did not come up there was clean, if the pass was judged at all."""
-        self._close(event.corner, event.lap, event.judged, event.net)
+        self._close(event.corner, event.lap if lap is None else lap, event.lap, event.judged, event.net)
 
-    def lap_over(self, lap: int) -> None:
-        """A lap ended: what belongs to no corner is counted by laps."""
+    def lap_over(self, lap: int, judged: bool = True) -> None:
+        """A lap ended: what belongs to no corner is counted by laps, if this one was `judged` at all."""
         self.lap = lap
-        self._close(None, lap, True, None)
+        self._close(None, lap, lap, judged, None)
 
-    def told(self, fault: Fault) -> None:
+    def told(self, fault: Fault, lap: int | None = None) -> None:
         """A cue has spoken of this finding."""
         self.version += 1
         trail = self._trails.get((fault.fault, fault.corner))
         for turn in reversed(trail.turns if trail is not None else ()):
-            if turn.hit and turn.lap == fault.lap:
+            if turn.hit and turn.lap == (fault.lap if lap is None else lap):
                 turn.told = True
                 return
 
@@ -165,12 +190,13 @@ class Record:
         share = sum(turn.hit for turn in before) / len(before)
         return share * (sum(lost) / len(lost) - sum(nets) / len(nets))
 
-    def _close(self, corner: int | None, lap: int, judged: bool, net: float | None) -> None:
+    def _close(self, corner: int | None, lap: int, source: int, judged: bool, net: float | None) -> None:
         self.version += 1
         for (_, place), trail in self._trails.items():
             if place != corner or not trail.turns:
                 continue
             if trail.turns[-1].open:
                 trail.turns[-1].open = False
-            elif judged:
-                trail.turns.append(Turn(lap, False, 0.0, net, self._era))
+            elif judged and not trail.unclear:
+                trail.turns.append(Turn(lap, source, False, 0.0, net, self._era))
+            trail.unclear = False

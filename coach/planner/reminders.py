@@ -26,7 +26,7 @@ class Due:
 
 
 class Reminders:
-    """Knows which corners are due; `lead` says whether it is the moment."""
+    """Knows which corners are due; `is_now` says whether it is the moment."""
 
     def __init__(self, room: Room, record: Record) -> None:
         self._room, self._record = room, record
@@ -81,7 +81,7 @@ class Reminders:
     def _needs(self, topic: Topic, corner: int, lap: int, is_focus: bool) -> bool:
         trail = self._record.trail(topic.fault, corner)
         last = trail.turns[-1] if trail.turns else None
-        if last is None or not last.hit or last.open or last.lap >= lap:
+        if last is None or not last.hit or last.open:
             return False
         if not last.told:
             return True

@@ -12,7 +12,7 @@ AT_PACE = 0.8
 
 
 class Settling:
-    """Fed the findings and the moments. `wait`: s of quiet driving that it takes."""
+    """Fed the findings and the moments. `wait`: s since the incident; then the car must be at pace as well."""
 
     def __init__(self, wait: float) -> None:
         self._wait = wait

@@ -45,7 +45,7 @@ class Tank:
 
     @property
     def fuel_laps(self) -> int | None:
-        """Laps that the fuel lasts from the line on."""
+        """Whole laps that the fuel lasts from here on."""
         if self._now is None or self._now.fuel is None or self.a_lap is None:
             return None
         return floor(self._now.fuel / self.a_lap + 1e-9)
@@ -83,10 +83,15 @@ class Tank:
     def warning(self) -> int | None:
         """Laps of fuel where that is too little for the rest, and it was not said of so few yet."""
         lasts, left = self.fuel_laps, self.laps_left
-        if lasts is None or (left is not None and lasts >= left):
+        if lasts is None or lasts < 1 or (left is not None and lasts >= left):
             return None
-        step = next((warn for warn in reversed(WARN) if lasts <= warn), None)
-        if step is None or lasts < 1 or (self._warned is not None and step >= self._warned):
-            return None
-        self._warned = step
-        return lasts
+        step = _step(lasts)
+        return None if step is None or (self._warned is not None and step >= self._warned) else lasts
+
+    def warned(self) -> None:
+        """The warning was said."""
+        self._warned = None if self.fuel_laps is None else _step(self.fuel_laps)
+
+
+def _step(lasts: int) -> int | None:
+    return next((warn for warn in reversed(WARN) if lasts <= warn), None)

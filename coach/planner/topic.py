@@ -16,10 +16,10 @@ CLEAN_EACH = 2
 """Passes without it at each of several corners."""
 REWORD = 2
 """Times that a wording is told in vain before another is tried (choice)."""
-PATIENCE = 6
-"""Laps on which it was told, after which a topic that comes up as often as ever is stuck (choice)."""
+SPAN = 3
+"""Laps that are held against as many before them: a topic that comes up as often as then is stuck (choice)."""
 HARDLY = 0.75
-"""Share of what came up at first that a stuck topic still comes up with (choice)."""
+"""Share of what came up before that is as often as then (choice)."""
 
 
 @dataclass(slots=True)
@@ -33,32 +33,32 @@ class Topic:
     level: int = 0
     credit: float = 0.0
     told: int = 0
-    told_laps: set[int] = field(default_factory=set)
     reminded: dict[int, int] = field(default_factory=dict)
     """by corner: the lap of the last reminder"""
     hits: dict[int, int] = field(default_factory=dict)
-    """by lap: times that it came up"""
+    """by lap that was judged: times that it came up"""
 
-    def found(self, fault: Fault, record: Record) -> None:
+    def found(self, fault: Fault, lap: int, record: Record) -> None:
         """It came up once more, as `record` knows already."""
-        self.hits[fault.lap] = self.hits.get(fault.lap, 0) + 1
+        self.hits[lap] = self.hits.get(lap, 0) + 1
         if fault.corner not in self.corners:
             self.corners.append(fault.corner)
-        if record.trail(self.fault, fault.corner).hits_in_a_row > 1:
+        again = record.trail(self.fault, fault.corner).hits_in_a_row > 1
+        if again or self.hits.get(lap - 1):
             self.level = 0
 
     def is_due(self, fade: bool) -> bool:
         """Whether this finding is told: all at first, fewer as it improves."""
         self.credit += 1.0 if self.fixed or not fade else SHARES[self.level]
+        self.level = max(self.level - 1, 0)
         if self.credit < 1.0:
             return False
         self.credit -= 1.0
         return True
 
-    def say(self, lap: int) -> None:
+    def say(self) -> None:
         """A cue spoke of it."""
         self.told += 1
-        self.told_laps.add(lap)
 
     @property
     def attempt(self) -> int:
@@ -71,6 +71,7 @@ class Topic:
             return
         judged = any(turn.lap == lap for corner in self.corners for turn in record.trail(self.fault, corner).turns)
         if judged:
+            self.hits[lap] = 0
             self.level = min(self.level + 1, len(SHARES) - 1)
             self.told -= self.told % REWORD  # it helped: the wording stays
 
@@ -79,14 +80,12 @@ class Topic:
         rows = [record.trail(self.fault, corner).clean_in_a_row for corner in self.corners]
         return bool(rows) and min(rows) >= min(CLEAN_EACH, CLEAN) and sum(rows) >= CLEAN
 
-    def is_stuck(self, lap: int) -> bool:
-        """Whether it comes up as often as ever, though it was told for laps."""
-        if self.fixed or len(self.told_laps) < PATIENCE:
+    def is_stuck(self) -> bool:
+        """Whether it comes up as often as before, though it has been worked on for laps."""
+        since = [count for lap, count in sorted(self.hits.items()) if lap >= self.since]
+        if self.fixed or len(since) < 2 * SPAN:
             return False
-        span = PATIENCE // 2
-        first = sum(self.hits.get(self.since + n, 0) for n in range(span))
-        last = sum(self.hits.get(lap - n, 0) for n in range(span))
-        return last >= HARDLY * first
+        return sum(since[-SPAN:]) >= HARDLY * sum(since[-2 * SPAN : -SPAN])
 
     def gain(self, record: Record) -> float | None:
         """s a lap that its corners are quicker since; None where that is not known."""

@@ -16,10 +16,11 @@ class Rank(IntEnum):
 
     ASKED = 0
     FIRST = 1
-    TOPIC = 2
-    OTHER = 3
-    PRAISE = 4
-    LINE = 5
+    FUEL = 2
+    TOPIC = 3
+    OTHER = 4
+    PRAISE = 5
+    LINE = 6
 
 
 @dataclass(slots=True, eq=False)

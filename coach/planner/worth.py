@@ -26,6 +26,12 @@ def why_not(fault: Fault, focus: tuple[str, ...], playbook: Playbook, car: CarCl
     return "costs nothing" if fault.net < least else None
 
 
+def is_slight(fault: Fault, car: CarClass | None) -> bool:
+    """Whether it came up, but too little to be spoken of."""
+    small = car is not None and abs(fault.size) < car.least.get(fault.fault, 0.0)
+    return small or (fault.net is not None and fault.net < NET_SPOKEN)
+
+
 def costs_nothing(fault: Fault) -> bool:
     """Whether it cost no more than what is never spoken of, in a kind that is judged whatever it costs."""
     return fault.net is not None and fault.net < NET_SPOKEN

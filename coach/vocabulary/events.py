@@ -227,7 +227,7 @@ class Moment(Event):
 
 @dataclass(slots=True)
 class Passed(Event):
-    """Never logged: the car has left a corner, and what was found in this pass was told before.
+    """Never logged: the car has left a corner, and what its judgement found was told before.
 
     `judged`: it was held against the marks, so that no finding means there was no fault. `net`: s lost from the
     corner's brake point to the end of the straight behind it, None where nothing prices it.
@@ -242,7 +242,7 @@ class Passed(Event):
 
 @dataclass(slots=True)
 class Stores(Event):
-    """Never logged: what is left, once a second and where it changes; None for what the source does not send.
+    """Never logged: what is left, about once a second; None for what the source does not send.
 
     `fuel` L; `laps_left` and `time_left` (s) of the session.
     """

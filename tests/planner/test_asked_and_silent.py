@@ -67,7 +67,7 @@ def test_quiet_is_quiet_until_asked_to_speak() -> None:
 
 def test_the_last_thing_is_said_once_more() -> None:
     events = practise(planner(book=playbook(**BARE)), 3, late(1), actions={2: REPEAT})
-    assert said(events) == [(1, "Throttle sooner"), (2, "Throttle sooner")]
+    assert said(events) == [(1, "Throttle sooner"), (2, "Throttle sooner, turn one")], "two corners on, it is named"
     assert cues(events)[1].kind == "status"
     assert held_back(practise(planner(), 2, actions={2: REPEAT})) == [(2, "nothing was said yet")]
 

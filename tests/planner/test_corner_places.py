@@ -1,3 +1,4 @@
+import random
 from dataclasses import replace
 
 import pytest
@@ -47,3 +48,18 @@ def test_marks_that_make_no_sense_do_not_silence_a_whole_lap() -> None:
 def test_a_corner_that_the_map_lacks_has_no_brake_point(places: CornerPlaces) -> None:
     assert places.brake(3) is None
     assert places.brake(None) is None
+
+
+def test_whether_the_car_is_inside_is_the_same_by_table_as_by_looking_at_every_corner() -> None:
+    dice = random.Random("inside")
+    for _ in range(60):
+        length = dice.uniform(50.0, 3000.0)
+        ends = [(dice.uniform(0.0, length), dice.uniform(0.0, length)) for _ in range(dice.randrange(6))]
+        marks = [CornerMark(n, "left", a, a, a, b, (a,), coached=dice.random() < 0.8) for n, (a, b) in enumerate(ends)]
+        places = CornerPlaces(marks, length)
+        for _ in range(60):
+            here = dice.choice([dice.uniform(0.0, 2.0 * length), *(mark.entry for mark in marks)])
+            spans = [
+                ((mark.exit - mark.entry) % length, (here - mark.entry) % length) for mark in marks if mark.coached
+            ]
+            assert places.inside(here) == any(span < length / 2 and way < span for span, way in spans)

@@ -32,6 +32,8 @@ def sentences(words: LapWords, laps: list[tuple[Lap, Loss | None]]) -> list[str 
         if lost is not None:
             words.loss(lost)
         wish = words.sentence(0.0, ended.lap + 1, Tank(), PHRASES)
+        if wish is not None:
+            words.said(wish, wish.texts[0], PHRASES)
         out.append(None if wish is None else wish.texts[0])
     return out
 

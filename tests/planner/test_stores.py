@@ -37,7 +37,14 @@ def test_too_little_fuel_is_said_once_at_each_step() -> None:
         tank.update(Stores(0.0, lap, 13.0 - 2.0 * (lap - 3), 20.0, None))
         tank.lap_over(92.0)
         said.append(tank.warning())
+        if said[-1] is not None:
+            tank.warned()
     assert said == [5, None, 3, 2, 1, None, None]
+
+
+def test_a_warning_that_found_no_room_comes_again() -> None:
+    tank = after(3, 2.0, 9.0, laps_left=20.0)
+    assert [tank.warning(), tank.warning()] == [4, 4]
 
 
 def test_fuel_that_lasts_is_no_news() -> None:

@@ -200,15 +200,8 @@ def test_nothing_is_said_where_it_must_not_be(run: Run) -> None:
         assert now.lateral is None or windows.bound is None or now.lateral <= windows.bound
         free = not book.silence.race or asked or cue.kind == "status"
         assert now.quiet == "" or (now.quiet == "race" and free)
-        assert before is None or cue.starts >= before + rules.GAP - 1e-6 or reset_between(events, before, cue.starts)
+        assert before is None or cue.starts >= before + rules.GAP - 1e-6
         before = cue.ends
-
-
-def reset_between(events: list[Event], start: float, end: float) -> bool:
-    return any(
-        isinstance(event, Stream) and event.what in ("reset", "source") and start - 3.0 <= event.t <= end
-        for event in events
-    )
 
 
 @settings(max_examples=120, deadline=None)
