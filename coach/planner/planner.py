@@ -15,7 +15,7 @@ from coach.planner.speaking import CHEAP_TOLD, NO_LAP, Speaking, held_back
 from coach.planner.start import PlannerStart
 from coach.planner.stores import Tank
 from coach.planner.waiting import ANOTHER, Dropped
-from coach.planner.wish import CORRECTION, PRAISE, Rank, Wish
+from coach.planner.wish import CORRECTION, PRAISE, SUMMARY, Rank, Wish
 from coach.planner.worth import costs_nothing, is_slight, why_not, worth
 from coach.vocabulary.actions import NEXT_TOPIC
 from coach.vocabulary.events import (
@@ -139,13 +139,19 @@ class Planner:
         for cue, wish in self._speaking.sample(moment):
             out.append(cue)
             if wish is not None:
-                self._said(wish, cue.text)
+                out += self._said(wish, cue.text)
         return out
 
-    def _said(self, wish: Wish, text: str) -> None:
+    def _said(self, wish: Wish, text: str) -> list[Event]:
+        """What follows from a cue: what it tells need not be told once more."""
         self._words.said(wish, text, self._phrases)
         if wish.rank is Rank.FUEL:
             self._tank.warned()
+        waiting = self._speaking.waiting
+        known = [one for one in waiting if one.kind == SUMMARY and one.about is not None and one.about == wish.about]
+        for one in known:
+            waiting.remove(one)
+        return self._drop([(one, "a cue has told it") for one in known])
 
     def _fault(self, fault: Fault) -> list[Event]:
         self._t = fault.t

@@ -63,10 +63,12 @@ PLANS = {
     "few-channels": Plan("late_throttle:1:4:0.9 early_downshift:1:8:600 late_throttle:1:12:0.6", laps=1, seed=15),
     "position-only": Plan("late_throttle:2:1:0.6 early_downshift:2:4:500 late_throttle:2:10:0.7", seed=16),
     "rough-stream": Plan("late_throttle:2:10:0.7 narrow_exit:2:12:2.8", laps=3, seed=17, until=215.0),
+    "topic": Plan("late_throttle:1:1:0.8 late_throttle:2:1:0.8 late_throttle:3:1:0.8", laps=6, seed=19),
     "recorded": Plan("early_braking:1:1:16 late_throttle:1:6:0.7 early_downshift:1:12:400", laps=1, seed=18),
 }
 SPOILT: dict[str, Callable[[list[Line]], bytes]] = {
     "few-channels": lambda rows: lines(only(rows, FEW)),
+    "topic": lambda rows: lines(only(rows, FEW)),
     "position-only": lambda rows: lines(only(rows, PLACED)),
     "rough-stream": rough,
 }
