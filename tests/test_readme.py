@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from coach.app.cli import main
+from coach.app.settings import read
 from coach.planner.phrases import Phrases
 from coach.playbook.load import load
 from feeds.udp import DEFAULT_PORT
@@ -62,8 +63,11 @@ def test_the_example_prints_what_is_shown(
         assert float(ours) == pytest.approx(float(theirs), abs=NEAR)
 
 
-def test_the_playbook_is_one(tmp_path: Path) -> None:
-    [shown] = blocks("toml")
+def test_the_settings_and_the_playbook_can_be_read(tmp_path: Path) -> None:
+    settings, shown = blocks("toml")
+    file = tmp_path / "settings.toml"
+    file.write_text(settings, encoding="utf-8")
+    assert (read(file).voice.volume, read(file).voice.device) == (0.8, "headset")
     file = tmp_path / "mine.toml"
     file.write_text(shown, encoding="utf-8")
     playbook = load(str(file))
