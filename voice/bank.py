@@ -90,7 +90,7 @@ def build(
 ) -> Bank:
     """The bank of these phrases; `cache` is the folder where they are kept.
 
-    Takes about a second for 60 phrases that are not kept, ten for 1,500, and well under one for those that are.
+    Takes about two seconds for 150 phrases that are not kept, and well under one for those that are.
     `progress` hears (done, total) of what is rendered. Raises InputError for a voice or rate that there is not,
     WorkError where nothing speaks, Interrupted where `stopped`.
     """

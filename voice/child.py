@@ -143,24 +143,35 @@ def _platform_facts(voice: str | None) -> dict[str, str]:
 
 
 def _choose(voices: list[Any], wanted: str | None, default: str) -> str:
-    """The id of the voice wanted, by id or name; without a wish the default if it is English, else any English one."""
-    if wanted is not None:
-        for voice in voices:
-            if wanted.casefold() in (str(voice.id).casefold(), str(voice.name).casefold()):
-                return str(voice.id)
+    """The id of the voice wanted, by id, name or language, as a playbook names it for all systems; without a wish an
+    English one. The default goes before others of the language, and is taken where there is no English one."""
+    if wanted is None:
+        alike = _speaking(voices, "en")
+        return default if default in alike or not alike else alike[0]
+    for voice in voices:
+        if wanted.casefold() in (str(voice.id).casefold(), str(voice.name).casefold()):
+            return str(voice.id)
+    alike = _speaking(voices, wanted) or _speaking(voices, wanted.partition("-")[0])
+    if not alike:
         raise InputError(f"voice: there is no {wanted!r}; choose from {', '.join(str(v.name) for v in voices[:12])}")
-    english = [str(voice.id) for voice in voices if _is_english(voice)]
-    return default if default in english or not english else english[0]
+    return default if default in alike else alike[0]
 
 
-def _is_english(voice: Any) -> bool:
-    languages = [
-        item.decode(errors="replace") if isinstance(item, bytes) else str(item) for item in voice.languages or []
+def _speaking(voices: list[Any], language: str) -> list[str]:
+    """The ids of those of a language, "de", or of a country's, "de-at"."""
+    wanted = language.lower()
+    return [
+        str(voice.id)
+        for voice in voices
+        if any(f"{one}-".startswith(f"{wanted}-") for one in _languages(voice))
+        or (wanted == "en" and "english" in str(voice.name).lower())
     ]
-    return (
-        any(language.strip("\x05").lower().startswith("en") for language in languages)
-        or "english" in str(voice.name).lower()
-    )
+
+
+def _languages(voice: Any) -> list[str]:
+    """As "en-us", whatever the system writes: "en_US", "en-US", or bytes with a priority before."""
+    texts = [item.decode(errors="replace") if isinstance(item, bytes) else str(item) for item in voice.languages or []]
+    return [text.strip("\x05").lower().replace("_", "-") for text in texts]
 
 
 def _write(path: Path, plain: dict[str, Any]) -> None:

@@ -48,8 +48,8 @@ def open_voice(
 ) -> Voice:
     """A voice for these phrases; close it at the end.
 
-    It waits until the phrases are there: about a second for 60 that were never rendered, ten for 1,500, under one for
-    those that were. What else is wanted of the voice later is rendered beside the drive; the lengths of phrases that
+    It waits until the phrases are there: about two seconds for 150 that were never rendered, under one for those that
+    were. What else is wanted of the voice later is rendered beside the drive; the lengths of phrases that
     may come `later` are estimated. `progress` hears (done, total) meanwhile, `stopped` is asked whether to give up.
     `voice`: one of the synthesiser's, None for its default: espeak-ng's en-us on Linux, else the system's English
     voice. `device`: a sound device by its name or a part of it, None for the system's own. `tell` takes a line where

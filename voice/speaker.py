@@ -16,11 +16,11 @@ from voice.player import Answer, Failed, Player, Ready, Started
 from voice.tones import tone
 from voice.trim import SAMPLE_RATE
 
-STALE = 0.5
-"""s that a cue may wait: the shortest room behind a corner is little more than the phrase itself (choice)."""
+STALE = 0.45
+"""s by which a cue may end later than was planned, by waiting or by being longer: the planner keeps half a second free
+before the next braking, and the device's buffers take up to 0.05 s of it."""
 LONGER = 0.05
-"""s by which a phrase may take longer than was planned: it has to end before the next braking (choice: the planner
-keeps half a second free there)."""
+"""s by which a phrase may take longer than was planned at all: more is another voice (choice)."""
 OPENING = 10.0
 """s for a sound device to open: some radio headsets take seconds to wake (choice)."""
 ANSWERS = 1.0
@@ -125,6 +125,8 @@ class Speaker:
         if on and self.player is not None and (self._sent is not None or now < self._free):
             self.player.stop()
             self._free = now
+            if self._sent is not None:
+                self._sent.length = 0.0  # it ends as it begins
 
     def close(self, now: float, until: float) -> None:
         """Let what sounds end, but not beyond `until`, then end the device's process and be `over`."""
@@ -170,7 +172,7 @@ class Speaker:
 
     def _awaits(self, text: str) -> bool:
         """Whether the phrase is still to be rendered, and is; a tone in its place would say less than nothing."""
-        lacking = self._bank is not None and text not in self._bank.seconds
+        lacking = self._bank is not None and text not in self._bank.seconds and not self.is_silent
         return lacking and self._ask is not None and self._ask(text)
 
     def _why_not(self, said: Said, awaited: bool, now: float) -> str | None:
@@ -178,21 +180,26 @@ class Speaker:
             return "silent"
         if self._muted:
             return "muted"
-        if now - said.decided >= STALE:
+        longer = self._longer(said)
+        if longer > LONGER:
+            return "longer than planned"
+        if now + longer >= said.decided + STALE:
             return "not rendered yet" if awaited else "stale"
-        return "longer than planned" if self._is_longer(said) else None
+        return None
 
-    def _is_longer(self, said: Said) -> bool:
+    def _longer(self, said: Said) -> float:
+        """s by which it takes longer than was planned, 0 where that is not known; told once where it is too much."""
         seconds = None if self._bank is None else self._bank.seconds.get(said.text)
-        if seconds is None or said.planned is None or seconds - said.planned <= LONGER:
-            return False
-        if not self._told_longer:
+        if seconds is None or said.planned is None:
+            return 0.0
+        longer = max(0.0, seconds - said.planned)
+        if longer > LONGER and not self._told_longer:
             self._told_longer = True
             self._tell(
                 f'voice: "{said.text}" takes {seconds:.2f} s and {said.planned:.2f} s were planned, so it is not said:'
                 " this voice is slower than the one that the drive was planned for"
             )
-        return True
+        return longer
 
     def _may_speak(self, now: float) -> bool:
         return self.is_open and self._sent is None and now >= self._free

@@ -13,8 +13,8 @@ from voice.render import Interrupted, Renderer
 from voice.workshop import workshop
 
 TOGETHER = 40
-"""Phrases that one process renders: about 0.6 s, half of it the process's start (choice). What is cut off by the end
-of a drive is lost."""
+"""Phrases that one process renders: about a second, 0.2 s of it the process's start (choice). What is cut off by the
+end of a drive is lost."""
 LEAVING = 3.0
 """s that a thread has to end: it looks each 10 ms, but may be at work on what a process has rendered."""
 

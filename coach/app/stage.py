@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from coach.overlay.overlay import Overlay
 
 WORTH_A_LINE = 3.0
-"""s of rendering that are worth a line: it takes about one at the first start, and none once the phrases are kept."""
+"""s of rendering that are worth a line: it takes about two at the first start, and none once the phrases are kept."""
 COUNTS = range(1, 11)
 """Laps and minutes left whose phrases are prepared; of more, each is rendered when it is asked for."""
 LOUDEST = 1.0

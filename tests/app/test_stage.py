@@ -85,6 +85,13 @@ def test_only_what_names_no_corner_is_waited_for_and_the_lengths_of_all_are_aske
         assert set(opening.asked["later"]) == set(phrases.all())
 
 
+def test_the_lengths_of_corners_with_names_are_asked_for_too(opening: Opening) -> None:
+    named = replace(PLAYBOOK, corners={"Brack Mere": {3: "the quarry"}, "elsewhere": {1: "the barn"}})
+    with staged(Presenting(overlay=False), named, Console(io.StringIO()), Stop()):
+        later = set(opening.asked["later"])
+    assert {"Throttle sooner, the quarry", "Throttle sooner, the barn", "Throttle sooner, turn three"} <= later
+
+
 def test_as_nothing_is_set_the_voice_is_the_languages_own(opening: Opening) -> None:
     with staged(Presenting(overlay=False), PLAYBOOK, Console(io.StringIO()), Stop()):
         asked = opening.asked

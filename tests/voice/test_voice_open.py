@@ -73,6 +73,12 @@ def test_a_voice_comes_with_its_phrases_and_their_lengths(opening: Opening) -> N
     assert opening.fake.starts() == 3
 
 
+def test_lengths_come_of_what_may_be_said_later_too(opening: Opening, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("voice.planned.ENOUGH", 3)
+    voice = opening("good", later=["phrase number four"])
+    assert set(voice.table.lengths) == {*PHRASES, "phrase number four"}
+
+
 def test_without_a_sound_device_nothing_is_kept_waiting_and_the_shipped_lengths_hold(opening: Opening) -> None:
     began = time.monotonic()
     voice = opening("slow", player=no_device)

@@ -281,6 +281,16 @@ def test_wanting_without_a_bank_is_nothing(stage: Stage) -> None:
     stage().voice.want(["Brake later"])
 
 
+def test_without_a_device_nothing_is_rendered_beforehand(stage: Stage, tmp_path: Path, fake: Any) -> None:
+    scene = stage(lambda hear: FakePlayer(hear, opens=False))
+    supplied = Supplied(scene, tmp_path, fake("good"))
+    assert scene.voice.wait(5.0)
+    before = threading.active_count()
+    scene.voice.want(["Brake later"])
+    assert threading.active_count() == before
+    assert supplied.bank.seconds == {}
+
+
 def test_closing_ends_what_is_rendered(stage: Stage, tmp_path: Path, fake: Any) -> None:
     scene = stage()
     Supplied(scene, tmp_path, fake("hang"))

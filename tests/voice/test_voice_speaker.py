@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from coach.planner.rules import MARGIN
+from voice.mixer import BUFFER
 from voice.player import Answer, Failed, Gone, Ready, Started
 from voice.speaker import ANSWERS, GAP, OPENING, RESTARTS, STALE, Said, Speaker
 from voice.tones import tone
@@ -180,6 +182,13 @@ def test_a_newer_cue_takes_the_place_of_one_that_is_still_to_be_rendered(stage: 
     assert stage.sources() == [("Carry more speed", "replaced"), ("Brake later", "bank")]
 
 
+def test_one_that_is_replaced_at_once_is_rendered_all_the_same(stage: Stage) -> None:
+    """It may come again."""
+    stage.speaker.say(Said("Carry more speed", "correction", 101.0, 1.0))
+    stage.speaker.say(Said("Brake later", "correction", 101.0, 1.0))
+    assert stage.asked == ["Carry more speed"]
+
+
 def test_a_phrase_whose_file_has_gone_is_asked_for_again(stage: Stage) -> None:
     class Losing(FakeBank):
         def sound(self, text: str) -> bytes | None:
@@ -207,6 +216,33 @@ def test_what_takes_longer_than_was_planned_is_not_said(planned: float | None, s
         stage.say("Brake later", 3.0, planned=planned)
         assert len(stage.told) == 1
         assert stage.told[0].startswith('voice: "Brake later" takes 0.50 s and 0.44 s were planned')
+
+
+@pytest.mark.parametrize("longer", [0.0, 0.04])
+def test_a_cue_that_waits_and_is_longer_still_ends_before_the_next_braking(longer: float, stage: Stage) -> None:
+    """It takes 0.5 s."""
+    for waits, said in ((STALE - longer - 0.01, 1), (STALE - longer + 0.01, 0)):
+        stage.speaker._free = 1.0 + waits
+        stage.say("Brake later", 1.0, planned=0.5 - longer)
+        stage.speaker.step(1.0 + waits)
+        assert len(stage.players[0].played) == said
+        stage.players[0].played.clear()
+        if said:
+            stage.answer(Started(1, 1.0, False), 1.0)
+    assert stage.sources()[-1] == ("Brake later", "stale")
+
+
+def test_one_that_is_shorter_than_planned_may_wait_no_longer_for_it(stage: Stage) -> None:
+    """The place that it is about is behind all the same."""
+    stage.speaker._free = 1.0 + STALE
+    stage.say("Brake later", 1.0, planned=2.0)
+    stage.speaker.step(1.0 + STALE)
+    assert stage.sources() == [("Brake later", "stale")]
+
+
+def test_what_the_planner_keeps_free_is_enough_for_what_a_cue_may_be_late() -> None:
+    """Two buffers of the device come on top."""
+    assert STALE + 2 * BUFFER / SAMPLE_RATE <= MARGIN
 
 
 def test_a_tone_is_said_whatever_was_planned(stage: Stage) -> None:
@@ -395,6 +431,24 @@ def test_mute_cuts_off_and_keeps_silent_until_it_is_over(stage: Stage) -> None:
     stage.say("Brake later", 1.5)
     assert [samples for _, samples, _ in stage.players[0].played] == [SOUNDS["Throttle sooner"], SOUNDS["Brake later"]]
     assert stage.sources()[:2] == [("Throttle sooner", "bank"), ("Brake later", "muted")]
+
+
+def test_a_phrase_that_is_cut_off_before_it_is_heard_of_holds_up_nothing(stage: Stage) -> None:
+    stage.say("Throttle sooner", 1.0)
+    stage.speaker.mute(True, 1.001)
+    stage.started(1.002)
+    stage.speaker.mute(False, 1.1)
+    stage.say("Brake later", 1.2)
+    assert len(stage.players[0].played) == 2
+
+
+def test_without_a_device_nothing_is_rendered() -> None:
+    stage = Stage()
+    stage.may_come.add("Carry more speed")
+    stage.answer(Failed("none"), 0.3)
+    stage.say("Carry more speed", 1.0)
+    assert stage.asked == []
+    assert stage.sources() == [("Carry more speed", "silent")]
 
 
 def test_mute_in_silence_stops_nothing(stage: Stage) -> None:

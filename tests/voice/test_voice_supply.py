@@ -141,12 +141,42 @@ def test_one_that_is_under_way_among_others_does_not_keep_who_is_in_a_hurry_wait
     assert list(made.bank.seconds) == [PHRASES[39]]
 
 
+def test_what_is_under_way_for_who_is_in_a_hurry_is_not_rendered_among_others_too(scene: Any, fake: Any) -> None:
+    made = scene("slow")
+    made.supply.want(["now"], soon=True)
+    until = time.monotonic() + 10
+    while fake.starts() < 1 and time.monotonic() < until:
+        time.sleep(0.01)
+    made.supply.want(["now"])
+    made.wait_for(["now"])
+    made.supply.want(["then"])
+    made.wait_for(["then"])
+    assert (fake.starts(), made.bank.rendered) == (2, 2)
+
+
+def test_what_was_missing_before_has_been_told(scene: Any) -> None:
+    made = scene("error")
+    made.bank.missing["phrase"] = "no tongue"
+    supply = Supply(made.bank, made.cache, made._note, made.came.release, made.told.append)
+    supply.want(["now"], soon=True)
+    made.wait_for(["now"])
+    assert made.came.acquire(timeout=5)
+    supply.close()
+    assert made.told == []
+
+
 def test_few_processes_run_and_what_has_time_gives_way(scene: Any) -> None:
     made = scene("good", parallel=4)
     made.supply.want(PHRASES)
     made.supply.want(["now"], soon=True)
     made.wait_for([*PHRASES, "now"])
     assert {(one.parallel, one.gentle) for one in made.made} == {(1, True), (1, False)}
+    before = len(made.made)
+    made.supply.want(["at once"], soon=True)
+    made.wait_for(["at once"])
+    made.supply.want(["some time"])
+    made.wait_for(["some time"])
+    assert [one.gentle for one in made.made[before:]] == [False, True]
 
 
 def test_what_cannot_be_rendered_is_told_once_and_not_expected_any_more(scene: Any) -> None:
