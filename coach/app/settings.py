@@ -5,21 +5,18 @@ A new table is a class here and a field of `Settings`.
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import Annotated
 
 import platformdirs
-from pydantic import Field, ValidationError
+from pydantic import Field
 
-from coach.playbook.explain import explained
+from coach.playbook.load import shown
 from coach.playbook.schema import Table
-from coach.vocabulary.errors import FormatError, InputError
+from coach.playbook.tables import contents, parsed
 
 WORDS_A_MINUTE = range(80, 451)
 """What the synthesiser takes (espeak-ng's manual page)."""
-LARGEST = 100_000
-"""bytes of the file: a hundred times as much as it needs (choice)."""
 
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 
@@ -51,24 +48,7 @@ def read(named: Path | None = None) -> Settings:
     not right.
     """
     path = settings_file() if named is None else named
-    try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
-    except FileNotFoundError as error:
-        if named is None:
-            return Settings()
-        raise InputError(f"settings {path}: there is no such file") from error
-    except OSError as error:
-        raise InputError(f"settings {path}: cannot be read ({error.strerror or error})") from error
-    if len(content) > LARGEST:
-        raise FormatError(f"settings {path}: larger than {LARGEST // 1000} kB: name a file of settings")
-    try:
-        plain = tomllib.loads(content.decode("utf-8"))
-    except UnicodeDecodeError as error:
-        raise FormatError(f"settings {path}: not UTF-8 text: save it as UTF-8") from error
-    except (ValueError, RecursionError) as error:
-        raise FormatError(f"settings {path}: not TOML ({error or 'nested too deep'})") from error
-    try:
-        return Settings.model_validate(plain)
-    except ValidationError as error:
-        raise FormatError(f"settings {path}: {explained(error)}") from error
+    if named is None and not path.exists():
+        return Settings()
+    where = f"settings {shown(str(path))}"
+    return parsed(Settings, where, contents(path, where))

@@ -17,7 +17,7 @@ from coach.app.settings import VoiceSettings
 from coach.app.stop import Stop
 from coach.planner.phrases import Phrases
 from coach.planner.playbook import Playbook
-from coach.vocabulary.errors import WorkError
+from coach.vocabulary.errors import InputError, WorkError
 from coach.vocabulary.events import Corners, Cue, Event, Run
 from voice.lengths import LengthTable
 from voice.open import RATE, open_voice
@@ -98,19 +98,28 @@ def _voice(options: Presenting, chosen: VoiceSettings, playbook: Playbook, conso
     line = threading.Timer(WORTH_A_LINE, console.say, ["making the voice's phrases ready, some seconds"])
     line.daemon = True
     line.start()
-    phrases = Phrases(playbook)
-    try:
+    named = _first(options.speaker, chosen.speaker)
+
+    def opened(speaker: str | None) -> Voice:
         return open_voice(
-            phrases.anywhere(),
+            Phrases(playbook).anywhere(),
             later=_later(playbook),
             tell=console.say,
-            voice=_first(options.speaker, chosen.speaker, playbook.language.voice),
+            voice=speaker,
             rate=_first(options.words_a_minute, chosen.words_a_minute) or RATE,
             volume=_volume(options, chosen),
             device=_first(options.sound_device, chosen.device),
             diagnostics=options.sound_log,
             stopped=lambda: stop.asked,
         )
+
+    try:
+        return opened(playbook.language.voice if named is None else named)
+    except InputError as error:
+        if named is not None or not str(error).startswith("voice: "):
+            raise
+        console.say(f"{error}; the system's own voice speaks instead")  # the playbook's language has none here
+        return opened(None)
     finally:
         line.cancel()
 

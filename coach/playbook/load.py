@@ -3,25 +3,21 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from importlib import resources
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
 from coach.planner.playbook import Playbook
 from coach.playbook import build
 from coach.playbook.explain import explained
-from coach.playbook.schema import LanguageFile, PlaybookFile, Table
+from coach.playbook.schema import LanguageFile, PlaybookFile
+from coach.playbook.tables import contents, parsed
 from coach.playbook.text import did_you_mean
-from coach.vocabulary.errors import FormatError, InputError
+from coach.vocabulary.errors import FormatError
 
-LARGEST = 1_000_000
-"""bytes of a playbook's file: a thousand times as much as one needs (choice)."""
 DEFAULT = "default.toml"
-
-Kind = TypeVar("Kind", bound=Table)
 
 
 def load(source: str | None = None) -> Playbook:
@@ -30,11 +26,11 @@ def load(source: str | None = None) -> Playbook:
     Raises InputError for a file that cannot be read, FormatError, one line with file, key and mend, for one that is
     not right.
     """
-    default = _parsed(PlaybookFile, DEFAULT, _shipped(DEFAULT))
+    default = parsed(PlaybookFile, DEFAULT, _shipped(DEFAULT))
     if source is None:
         return _built("the default playbook", default, PlaybookFile())
     where = f"playbook {shown(source)}"
-    return _built(where, default, _parsed(PlaybookFile, where, _file(source, where)))
+    return _built(where, default, parsed(PlaybookFile, where, contents(Path(source), where)))
 
 
 def languages() -> list[str]:
@@ -70,35 +66,9 @@ def _built(where: str, default: PlaybookFile, own: PlaybookFile) -> Playbook:
         raise FormatError(f"{where}: language: there is none called {code[:40]!r}; {did_you_mean(code, known)}")
     name = f"languages/{code}.toml"
     try:
-        return build.playbook(default, own, _parsed(LanguageFile, name, _shipped(name)))
+        return build.playbook(default, own, parsed(LanguageFile, name, _shipped(name)))
     except ValueError as error:
         raise FormatError(f"{where}: {error}") from error
-
-
-def _parsed(kind: type[Kind], where: str, content: bytes) -> Kind:
-    if len(content) > LARGEST:
-        raise FormatError(f"{where}: over {LARGEST // 1_000_000} MB, no playbook is that large; is it another file?")
-    try:
-        plain = tomllib.loads(content.decode("utf-8"))
-    except UnicodeDecodeError as error:
-        raise FormatError(f"{where}: not UTF-8 text at byte {error.start}; save it as UTF-8") from error
-    except (ValueError, RecursionError) as error:
-        what = " ".join(str(error).split())[:200]
-        raise FormatError(f"{where}: not TOML: {what}; mend it there") from error
-    try:
-        return kind.model_validate(plain)
-    except ValidationError as error:
-        raise FormatError(f"{where}: {explained(error)}") from error
-
-
-def _file(source: str, where: str) -> bytes:
-    try:
-        with Path(source).open("rb") as file:
-            return file.read(LARGEST + 1)
-    except OSError as error:
-        raise InputError(f"{where}: cannot be read ({error.strerror or error}); name a TOML file") from error
-    except ValueError as error:
-        raise InputError(f"{where}: no name of a file ({error}); name a TOML file") from error
 
 
 def _shipped(name: str) -> bytes:

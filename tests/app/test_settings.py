@@ -10,7 +10,8 @@ import pytest
 from coach.app import settings
 from coach.app.cli import parser
 from coach.app.config import DemoOptions, DriveOptions, Options, ReplayOptions, checked
-from coach.app.settings import LARGEST, Settings, VoiceSettings, read, settings_file
+from coach.app.settings import Settings, VoiceSettings, read, settings_file
+from coach.playbook.tables import LARGEST
 from coach.vocabulary.errors import CornerwordError, FormatError, InputError
 
 
@@ -42,7 +43,8 @@ def test_no_file_is_all_as_it_comes_and_one_that_is_named_must_be_there(
     assert read() == Settings()
     with pytest.raises(InputError) as caught:
         read(tmp_path / "mine.toml")
-    assert str(caught.value) == f"settings {tmp_path / 'mine.toml'}: there is no such file"
+    where = f"settings {tmp_path / 'mine.toml'}"
+    assert str(caught.value) == f"{where}: cannot be read (No such file or directory); name a TOML file"
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="other systems have other folders for it")
@@ -70,10 +72,10 @@ def test_the_users_own_file_is_where_the_system_keeps_such_things(
         ("[voice]\nvolum = 1\n", "voice.volum: no key is called 'volum' here; did you mean volume?"),
         ("[voices]\n", "voices: no key is called 'voices' here; did you mean voice?"),
         ("voice = 1\n", "voice: a table is needed, not 1"),
-        ("[voice\n", "not TOML (Expected ']' at the end of a table declaration (at line 1, column 7))"),
-        (b"[voice]\nspeaker = '\xff'\n", "not UTF-8 text: save it as UTF-8"),
-        (b"#" * (LARGEST + 1), "larger than 100 kB: name a file of settings"),
-        ("a = " + "[" * 30_000, "not TOML ("),
+        ("[voice\n", "not TOML: Expected ']' at the end of a table declaration (at line 1, column 7)"),
+        (b"[voice]\nspeaker = '\xff'\n", "not UTF-8 text at byte 19; save it as UTF-8"),
+        (b"#" * (LARGEST + 1), "over 1 MB"),
+        ("a = " + "[" * 30_000, "not TOML: "),
     ],
 )
 def test_what_is_wrong_is_one_line_with_file_and_key(content: str | bytes, says: str, tmp_path: Path) -> None:
@@ -121,3 +123,8 @@ def test_every_verb_that_speaks_has_the_options() -> None:
     for verb in (["drive"], ["replay", "drive.cwrec"], ["demo"]):
         given = vars(parser().parse_args([*verb, *(part for name in names for part in (name, "1"))]))
         assert {given[name.strip("-").replace("-", "_")] for name in names} == {"1"}
+
+
+def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
+    """Some editors begin each file with one."""
+    assert read(written(tmp_path, b"\xef\xbb\xbf[voice]\nvolume = 0.5\n")).voice.volume == 0.5

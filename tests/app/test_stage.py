@@ -120,7 +120,7 @@ def test_settings_that_are_wrong_open_nothing(voice: bool, opening: Opening, tmp
     options = Presenting(voice=voice, overlay=False, settings=path)
     with pytest.raises(FormatError, match=r"mine\.toml: voice\.volume: "):
         staged(options, PLAYBOOK, Console(io.StringIO()), Stop()).__enter__()
-    with pytest.raises(InputError, match="there is no such file"):
+    with pytest.raises(InputError, match="cannot be read"):
         staged(Presenting(settings=tmp_path / "none"), PLAYBOOK, Console(io.StringIO()), Stop()).__enter__()
     assert opening.asked == {}
 
@@ -238,3 +238,29 @@ def test_what_can_be_said_has_its_length_in_the_shipped_table(code: str, tmp_pat
     table = lengths.for_voice(playbook.language.voice)
     assert table.name == f"{playbook.language.voice}-{lengths.RATE}"
     assert set(Phrases(playbook).all()) <= set(table.lengths)
+
+
+@pytest.mark.parametrize("named", [False, True])
+def test_a_language_without_a_voice_here_is_spoken_by_the_systems_own_unless_it_was_asked_for_by_name(
+    named: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str | None] = []
+
+    def opening(phrases: Iterable[str], **wanted: Any) -> FakeVoice:
+        asked.append(wanted["voice"])
+        if wanted["voice"] is not None:
+            raise InputError("voice: there is no 'de' here")
+        return FakeVoice()
+
+    monkeypatch.setattr(stage, "open_voice", opening)
+    german = replace(PLAYBOOK, language=replace(PLAYBOOK.language, voice="de"))
+    said = io.StringIO()
+    options = Presenting(overlay=False, speaker="de" if named else None)
+    if named:
+        with pytest.raises(InputError, match="there is no 'de'"):
+            staged(options, german, Console(said), Stop()).__enter__()
+        assert asked == ["de"]
+        return
+    with staged(options, german, Console(said), Stop()):
+        assert asked == ["de", None]
+    assert said.getvalue() == "voice: there is no 'de' here; the system's own voice speaks instead\n"

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from playbook.written import loaded, written
 
-from coach.playbook.load import LARGEST, load
+from coach.playbook.load import load
+from coach.playbook.tables import LARGEST
 from coach.vocabulary.errors import FormatError, InputError
 from coach.vocabulary.faults import FAULTS
 
