@@ -73,7 +73,7 @@ def test_the_settings_and_the_playbook_can_be_read(tmp_path: Path) -> None:
     playbook = load(str(file))
     assert (playbook.name, playbook.pupil) == ("First week", "beginner")
     assert (playbook.talk.corrections, playbook.talk.reminders) == (1, True)
-    assert Phrases(playbook, "Brack Mere").correction("late_throttle", None, 4)[0] == "Power sooner, the hairpin"
+    assert Phrases(playbook, "Brack Mere").correction("late_throttle", None, 4)[0] == "Power sooner, hairpin"
     assert playbook.car_class("Pellow S") is not None
 
 

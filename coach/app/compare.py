@@ -272,7 +272,11 @@ def _outline(driven: Driven, wanted: list[int]) -> Piece:
 
 
 def _may_write(path: Path) -> None:
-    """Raises InputError where a file stands that is no picture of ours."""
+    """Raises InputError where a file stands that is no picture of ours, or where none can stand."""
+    if str(path) in ("-", ".") or path.is_fifo() or path.is_socket():
+        raise InputError(f"--picture: needs a file, not {on_one_line(path)}: name one, for example lap.svg")
+    if not path.absolute().parent.is_dir():
+        raise InputError(f"--picture: there is no folder {on_one_line(path.parent)}: make it, or name another file")
     try:
         with path.open("rb") as file:
             ours = file.read(len(MARK)) in (MARK.encode(), b"")

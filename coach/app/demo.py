@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, nullcontext
 from pathlib import Path
 
+from coach.app import settings
 from coach.app.beside import beside
 from coach.app.car import CarProcess
 from coach.app.config import DemoOptions
@@ -52,6 +53,7 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
     """Coach the built-in car; returns the summary. InputError for a driver, car or mistake that there is not."""
     mistakes = _mistakes(options)
     playbook = load(options.playbook)
+    settings.read(options.settings)  # what is wrong in them is said before any work
     summary = Summary()
     sinks: list[Sink] = [summary, Notices(console)]
     if not options.fast:

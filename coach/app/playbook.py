@@ -39,6 +39,8 @@ _TAB = 12
 def playbook(options: PlaybookOptions, console: Console, stop: Stop) -> str:
     """What `options` ask for, as text. InputError for a file that is not right; WorkError where nothing can speak."""
     checked = load(options.file)
+    if not checked.first and not any(checked.order):
+        console.say("playbook: neither order nor first names a fault, so nothing is coached: name some")
     text = "".join(f"{line}\n" for line in described(checked))
     if options.lengths:
         text += "\n" + "".join(f"{line}\n" for line in measured(checked))
@@ -59,6 +61,11 @@ def described(playbook: Playbook) -> Iterator[str]:
     left_out = [fault for fault in FAULTS if not playbook.coaches(fault)]
     if left_out:
         yield from _entry("not coached", _faults(left_out))
+    ours = load().language.wordings if playbook.language.code == load().language.code else {}
+    own = [fault for fault, wording in playbook.language.wordings.items() if ours and wording != ours.get(fault)]
+    for fault in own:
+        wording = playbook.language.wordings[fault]
+        yield from _entry("words", f"{fault.replace('_', ' ')}: {', '.join(wording.say)}; {wording.short}")
     yield from _entry("talk", ", ".join(_talk(playbook)))
     yield from _entry("silence", ", ".join(_silence(playbook)))
     for track, names in playbook.corners.items():
@@ -72,7 +79,8 @@ def measured(playbook: Playbook) -> Iterator[str]:
     """Each phrase with the seconds that it takes."""
     table = lengths.for_voice(playbook.language.voice)
     known = PhraseLengths(table.lengths)
-    yield f"s of speech by the table {table.name}: ~ estimated, + over {WANTED:g}, ++ over {rules.LONGEST:g}"
+    yield f"s of speech by the table {table.name}: ~ estimated, + over {WANTED:g}, ++ over {rules.LONGEST:g}."
+    yield "What is ++ gives way to a shorter wording where there is one."
     total = over_wanted = over_longest = estimated = 0
     for text in phrases(playbook):
         seconds = known.of(text)

@@ -36,8 +36,8 @@ class Alternation:
         if self._on and self._first is not None and time is not None:
             self._times[0 if self.is_cued(lap) else 1].append(time)
 
-    def report(self, t: float, lap: int) -> Advice | None:
-        """Both, side by side; None where there is nothing to compare."""
+    def report(self, t: float, lap: int, said: bool) -> Advice | None:
+        """Both, side by side; None where there is nothing to compare. `said`: whether there was any cue at all."""
         cued, uncued = self._times
         if not cued or not uncued:
             return None
@@ -48,7 +48,12 @@ class Alternation:
             "uncued_laps": float(len(uncued)),
         }
         text = (
-            f"clean laps with cues {numbers['cued']:.3f} s, without {numbers['uncued']:.3f} s "
-            f"(medians of {len(cued)} and {len(uncued)})"
+            f"clean laps with cues {_lap_time(numbers['cued'])}, without {_lap_time(numbers['uncued'])} "
+            f"(medians of {len(cued)} and {len(uncued)}){'' if said else '; but nothing was said on either'}"
         )
         return Advice(t, lap, "practice", text, numbers)
+
+
+def _lap_time(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds * 1000), 60_000)
+    return f"{minutes}:{rest / 1000:06.3f}"

@@ -278,7 +278,7 @@ class Planner:
         return self._drop(self._speaking.waiting.clear(reason))
 
     def _report(self) -> list[Event]:
-        report = self._alternation.report(self._t, self._lap)
+        report = self._alternation.report(self._t, self._lap, self._speaking.has_spoken)
         return [] if report is None else [report]
 
     @property

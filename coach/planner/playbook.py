@@ -86,7 +86,8 @@ class Language:
 class Talk:
     """How much is said.
 
-    `corrections`: most in a lap. `one_off`: s that a mistake made once must have cost to be spoken of. `summary_every`:
+    `corrections`: most in a lap, beside which what is worked on has as many of its own. `one_off`: s that a mistake
+    made once must have cost to be spoken of. `summary_every`:
     laps between two summaries, 0 for none. `fade`: told less often as it improves. `alternate`: every other lap
     without a word.
     """

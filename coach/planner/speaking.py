@@ -23,6 +23,8 @@ NO_LAP = "no lap known yet to time it by"
 CHEAP_TOLD = "told on this lap already"
 _NO_ROOM = "no room before the corner came again"
 _TOO_LATE = "no room while it was news"
+_UNCUED = "a lap without cues"
+_ENOUGH = "enough was said on this lap"
 
 
 class Speaking:
@@ -51,11 +53,18 @@ class Speaking:
         self.waiting = Waiting()
         self._told: set[tuple[int, int]] = set()
         self._cheap_told: set[tuple[int, str]] = set()
-        self._corrections: dict[int, int] = {}
-        """by lap: how many were said"""
+        self._corrections: dict[tuple[int, Rank], int] = {}
+        """by lap and rank: how many were said"""
+        self._last: tuple[str | None, int | None] = (None, None)
+        """what the last cue was about, and where"""
         self._spent: int | None = None
         """the stretch that had its cue"""
         self._silent_from: float | None = None
+
+    @property
+    def has_spoken(self) -> bool:
+        """Whether anything was said."""
+        return self._silent_from is not None
 
     def was_told(self, fault: Fault) -> bool:
         """Whether a cue spoke of this corner pass already."""
@@ -106,6 +115,8 @@ class Speaking:
                 late.append((wish, NO_LAP))
             elif wish.until is not None and moment.t > wish.until:
                 late.append((wish, wish.obstacle or _TOO_LATE))
+            elif wish.obstacle in (_UNCUED, _ENOUGH) and wish.fault is not None and self._laps.now > wish.lap:
+                late.append((wish, wish.obstacle))  # of another lap, it would be stale and take this one's place
             elif moment.t - wish.since > 2 * windows.lap_time:
                 late.append((wish, wish.obstacle or _NO_ROOM))
             elif moment.distance is not None and wish.place is not None:
@@ -131,6 +142,9 @@ class Speaking:
                 continue
             if wish.kind == SUMMARY and self._reminders.come(due, opening):
                 continue  # the straight before the corner that is worked on is for that corner
+            of_due = [one for one in due if (one.topic.fault, one.corner) == (wish.about, wish.corner)]
+            if wish.kind == CORRECTION and self._reminders.come(of_due, opening):
+                continue  # the reminder speaks of it
             text = self._fitting(wish, moment, opening)
             if text is None:
                 continue
@@ -158,7 +172,7 @@ class Speaking:
         cheap = wish.fault is not None and self._is_cheap(wish.fault)
         if cheap and (self._laps.now, wish.about) in self._cheap_told:
             return CHEAP_TOLD
-        return self._reserve(wish.kind == CORRECTION)
+        return self._reserve(wish)
 
     def _silent(self, moment: Moment, asked: bool) -> str:
         spoken = asked or self._answers.asked_to_speak or not self._start.playbook.silence.race
@@ -166,15 +180,18 @@ class Speaking:
             return f"silent: {moment.quiet}"
         return "the car was not settled" if self.settling.is_upset else ""
 
-    def _reserve(self, correction: bool) -> str:
-        """What the playbook leaves unsaid on this lap."""
+    def _reserve(self, wish: Wish | None) -> str:
+        """Why the playbook leaves this, or a reminder (None), unsaid on this lap."""
         talk, now = self._start.playbook.talk, self._laps.now
         if now - self._laps.first < self._start.playbook.silence.first_laps:
             return "the first laps are without a word"
         if not self._alternation.is_cued(now):
-            return "a lap without cues"
-        full = self._corrections.get(now, 0) >= talk.corrections and not self._start.focus
-        return "enough was said on this lap" if correction and full else ""
+            return _UNCUED
+        if wish is None or wish.kind != CORRECTION or self._start.focus:
+            return ""
+        of_topic = self._corrections.get((now, Rank.TOPIC), 0)
+        said = of_topic if wish.rank is Rank.TOPIC else of_topic + self._corrections.get((now, Rank.OTHER), 0)
+        return _ENOUGH if said >= talk.corrections else ""
 
     def _is_cheap(self, fault: Fault) -> bool:
         return costs_nothing(fault) and not self._start.focus
@@ -225,11 +242,13 @@ class Speaking:
         due = self._reminders.due(self._focus.topics, self._laps.now)
         if not due or self._answers.muted:
             return []
-        return [] if self._silent(moment, asked=False) or self._reserve(correction=False) else due
+        return [] if self._silent(moment, asked=False) or self._reserve(None) else due
 
     def _remind(self, dues: list[Due], moment: Moment, opening: Opening) -> list[tuple[Cue, Wish | None]]:
         for due in dues:
             fault, corner = due.topic.fault, due.corner
+            if self._last == (fault, corner) and self._spent == opening.stretch:
+                continue  # that was said just now
             texts = self._phrases.reminder(fault, corner, due.topic.attempt)
             text = self._that_fits(texts, moment, opening)
             if text is None:
@@ -258,7 +277,9 @@ class Speaking:
         if topic is not None and wish.kind in (CORRECTION, REMINDER):
             topic.say()
         if wish.kind == CORRECTION:
-            self._corrections[self._laps.now] = self._corrections.get(self._laps.now, 0) + 1
+            key = (self._laps.now, wish.rank)
+            self._corrections[key] = self._corrections.get(key, 0) + 1
+        self._last = (wish.about, wish.corner)
         if wish.fault is not None:
             self._know(wish.fault)
         cue = cues.spoken(wish, moment.t, moment.lap, text, self._lengths.of(text), opening.deadline)

@@ -15,7 +15,7 @@ from coach.playbook.explain import explained
 from coach.playbook.schema import LanguageFile, PlaybookFile
 from coach.playbook.tables import contents, parsed
 from coach.playbook.text import did_you_mean
-from coach.vocabulary.errors import FormatError
+from coach.vocabulary.errors import FormatError, InputError
 
 DEFAULT = "default.toml"
 
@@ -29,8 +29,12 @@ def load(source: str | None = None) -> Playbook:
     default = parsed(PlaybookFile, DEFAULT, _shipped(DEFAULT))
     if source is None:
         return _built("the default playbook", default, PlaybookFile())
+    if not source:
+        raise InputError("playbook: no file is named; name a TOML file")
     where = f"playbook {shown(source)}"
-    return _built(where, default, parsed(PlaybookFile, where, contents(Path(source), where)))
+    own = parsed(PlaybookFile, where, contents(Path(source), where))
+    named = own if own.name is not None else own.model_copy(update={"name": shown(Path(source).stem)})
+    return _built(where, default, named)
 
 
 def languages() -> list[str]:

@@ -21,6 +21,8 @@ Kind = TypeVar("Kind", bound=Table)
 def contents(path: Path, where: str) -> bytes:
     """A file's bytes, up to what is too many. Raises InputError for one that cannot be read; `where` names it."""
     try:
+        if path.is_fifo() or path.is_socket():
+            raise InputError(f"{where}: it is a pipe, and may never end; name a TOML file")
         with path.open("rb") as file:
             return file.read(LARGEST + 1)
     except OSError as error:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import io
 import json
+import os
 import re
 from itertools import combinations
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 from make_stream import Drive
 from shapely.geometry import LineString, Point, box  # type: ignore[import-untyped]
 
+from coach.app import compare as compare_module
 from coach.app.cli import main
 from coach.app.compare import Driven, heard_under
 from coach.app.config import CompareOptions
@@ -306,3 +308,16 @@ def test_it_can_be_stopped(own: Path) -> None:
     stop.asked = True
     with pytest.raises(KeyboardInterrupt):
         heard_under(CompareOptions(file=DRIVE, playbook=(str(own),)), Console(io.StringIO()), stop)
+
+
+@pytest.mark.parametrize("name", ["-", "nowhere/lap.svg", "pipe.svg"])
+def test_a_picture_that_cannot_be_is_refused_before_any_work(
+    name: str, practice_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    if name == "pipe.svg":
+        os.mkfifo(name)
+    monkeypatch.setattr(compare_module, "heard_under", lambda *_: pytest.fail("it began"))
+    assert main(["compare", str(practice_file), "--playbook", "default", "--picture", name]) == 2
+    assert capsys.readouterr().err.startswith("cornerword: --picture: ")
+    assert not (tmp_path / "-").exists()

@@ -127,7 +127,9 @@ def test_every_other_lap_is_without_a_word_and_both_are_reported() -> None:
     assert {cue.lap % 2 for cue in cues(events)} == {1}
     report = next(event for event in events if isinstance(event, Advice) and "cued" in event.numbers)
     assert (report.numbers["cued_laps"], report.numbers["uncued_laps"]) == (3.0, 3.0)
-    assert report.text.startswith("clean laps with cues ") and "medians of 3 and 3" in report.text
+    assert report.text.startswith("clean laps with cues 0:4") and report.text.endswith("(medians of 3 and 3)")
+    silent = practise(planner(book=playbook(alternate=True, **BARE)), 7)
+    assert any(isinstance(e, Advice) and e.text.endswith("; but nothing was said on either") for e in silent)
 
 
 def test_what_hurts_is_told_on_every_lap() -> None:

@@ -332,3 +332,12 @@ def test_a_finding_told_after_its_pass_is_of_that_pass() -> None:
     record.found(costing("wheelspin", 0.2, lap=3))
     record.passed(Passed(0.0, 3, 1, True, 0.1))
     assert [(turn.lap, turn.hit) for turn in record.trail("wheelspin", 1).turns] == [(1, True), (2, True), (3, True)]
+
+
+def test_with_one_correction_a_lap_each_is_of_its_own_lap_and_nothing_is_said_twice_on_a_straight() -> None:
+    found = {(lap, 1): costing("late_throttle", 0.3) for lap in range(1, 7)}
+    events = practise(planner(book=playbook(corrections=1, summary_every=0)), 7, found)
+    said_of = [(cue.lap, cue.of[0].lap) for cue in cues(events, "correction")]
+    assert all(told == made for told, made in said_of) and len(said_of) == 6
+    together = [(before, after) for before, after in pairwise(cues(events)) if before.corner == after.corner == 1]
+    assert all((after.starts or 0.0) - (before.ends or 0.0) > 5.0 for before, after in together)

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import copy
 import json
-from dataclasses import fields
+import os
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playbook.written import loaded
+from playbook.written import loaded, written
 
 from coach.planner.phrases import Phrases
 from coach.planner.playbook import CarClass, Playbook, Sentences, Silence, Step, Talk
 from coach.playbook.load import languages, load, read
 from coach.playbook.schema import PLACEHOLDERS, SentencesTable, SilenceTable, TalkTable
-from coach.vocabulary.errors import FormatError
+from coach.vocabulary.errors import FormatError, InputError
 from coach.vocabulary.faults import FAULTS
 
 
@@ -41,8 +42,10 @@ def test_the_file_has_every_key_that_the_planner_knows(table: Any, of: Any) -> N
     assert sorted(PLACEHOLDERS) == sorted(field.name for field in fields(Sentences))
 
 
-def test_an_empty_file_changes_nothing(tmp_path: Path) -> None:
-    assert loaded(tmp_path, "") == load(None)
+def test_an_empty_file_changes_nothing_but_the_name_which_is_the_files(tmp_path: Path) -> None:
+    mine = loaded(tmp_path, "")
+    assert mine.name == written(tmp_path, "").stem
+    assert replace(mine, name=load(None).name) == load(None)
 
 
 def test_a_partial_file_is_laid_over_the_default(tmp_path: Path) -> None:
@@ -177,3 +180,13 @@ def head() -> dict[str, Any]:
 def test_the_playbook_stays_small_in_a_head() -> None:
     assert isinstance(load(None), Playbook)
     assert len(json.dumps(load(None).to_json())) < 20_000
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_that_may_never_end_is_not_waited_for(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.toml"
+    os.mkfifo(pipe)
+    with pytest.raises(InputError, match=r"pipe\.toml: it is a pipe, and may never end; name a TOML file"):
+        load(str(pipe))
+    with pytest.raises(InputError, match="playbook: no file is named"):
+        load("")

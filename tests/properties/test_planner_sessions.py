@@ -52,13 +52,14 @@ def circuits(draw: st.DrawFn) -> tuple[LapTrace, tuple[CornerMark, ...]]:
     marks: list[CornerMark] = []
     metres = draw(st.integers(50, 450)) * 2.0
     parts.append(Part(metres, 55.0))
-    for corner in range(1, draw(st.integers(2, 5)) + 1):
+    corners = draw(st.integers(2, 5))
+    for corner in range(1, corners + 1):
         brake, turn, out = (draw(st.integers(*bounds)) * 2.0 for bounds in ((10, 50), (20, 60), (10, 30)))
         straight = draw(st.one_of(st.integers(10, 40), st.integers(60, 450))) * 2.0
         parts += [braking(brake), turning(turn), leaving(out), Part(straight, draw(st.floats(35.0, 80.0)))]
         entry, leave = metres + brake, metres + brake + turn + out
         apex = entry + turn / 2
-        linked = straight < 60.0
+        linked = straight < 60.0 and corner < corners  # the last has the first straight behind it as well
         marks.append(CornerMark(corner, "left", metres, entry, apex, leave, (apex,), linked=linked))
         metres = leave + straight
     return lap_trace(parts), tuple(marks)
