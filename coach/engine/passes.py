@@ -24,6 +24,8 @@ PATIENCE = 0.7
 """s after the exit that a pass waits for what a family still has to see."""
 STUCK = 15.0
 """s after which a car that had an incident is not expected at the corner's exit any more."""
+ROUNDING = 1e-6
+"""s: two times nearer than this are one, so that where a clock begins does not change when a pass is judged."""
 LOOK_AGAIN = 0.1
 """s between two looks at a pass that waits: a look reads the whole pass, which at 360 Hz no sample has time for."""
 
@@ -93,7 +95,7 @@ class PassWatcher:
         """Whether the car at `progress` m and `t` s gives `step` something to do: most samples do not."""
         if not self._behind(progress):
             return self._stuck(t)
-        return self._exit_passed is None or not self._exit_passed <= t < self._look_at
+        return self._exit_passed is None or not self._exit_passed <= t < self._look_at - ROUNDING
 
     def _behind(self, progress: float) -> bool:
         """Whether the exit of a corner not judged yet lies behind."""
@@ -110,7 +112,7 @@ class PassWatcher:
             self._exit_passed = now.t
         self._look_at = now.t + LOOK_AGAIN
         bounds = self._bounds[self._next]
-        patient = now.t - self._exit_passed < PATIENCE and now.progress < bounds.end
+        patient = now.t - self._exit_passed < PATIENCE - ROUNDING and now.progress < bounds.end
         corner_pass = self._cut(now, self._next)
         if patient and corner_pass is not None:
             able = seeing(families, corner_pass.own)

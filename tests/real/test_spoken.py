@@ -34,7 +34,8 @@ from coach.planner.phrases import Phrases
 from coach.playbook.load import load
 from voice.open import open_voice
 phrases = Phrases(load())
-open_voice([*phrases.anywhere(), *phrases.at(range(1, 5))], tell=print).close()
+wanted = [*phrases.anywhere(), *phrases.at(range(1, 13)), *phrases.counted(range(1, 11))]
+open_voice(wanted, tell=print).close()
 """
 SAMPLE_RATE = 22050
 TOLERANCE = 0.2
