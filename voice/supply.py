@@ -35,7 +35,6 @@ class Supply:
         self._wanted: dict[str, None] = {}  # in order, each once
         self._soon: dict[str, None] = {}
         self._under_way: dict[bool, set[str]] = {False: set(), True: set()}  # by whether it is in a hurry
-        self._failed: set[str] = set()  # once; what fails again stays away
         self._closed = False
         self._told = bool(bank.missing)
         self._threads: list[threading.Thread] = []
@@ -86,18 +85,8 @@ class Supply:
                 self._bank.missing |= dict.fromkeys(lacking, what)
             with self._change:
                 self._under_way[hurry].clear()
-                self._again(phrases)
             self._tell_missing()
             self._came()
-
-    def _again(self, phrases: list[str]) -> None:
-        """What failed once is asked for once more: a folder that was emptied meanwhile is there again then."""
-        failed = [text for text in phrases if text in self._bank.missing and text not in self._failed]
-        self._failed |= set(failed)
-        for text in failed:
-            del self._bank.missing[text]
-            self._wanted[text] = None
-        self._change.notify_all()
 
     def _next(self, hurry: bool) -> list[str]:
         """What is to be rendered next; empty at the end."""

@@ -260,23 +260,3 @@ def test_a_file_that_has_gone_is_rendered_again(scene: Any) -> None:
     made.supply.want([PHRASES[0]], soon=True)
     made.wait_for([PHRASES[0]])
     assert made.bank.sound(PHRASES[0])
-
-
-def test_what_failed_once_is_asked_for_once_more(scene: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A cache that somebody empties in that very second costs a moment, and not the phrases of the session."""
-    made, real, tries = scene(), Bank.fill, []
-
-    def fill(bank: Bank, phrases: list[str], *more: Any) -> None:
-        tries.append(list(phrases))
-        if len(tries) == 1:
-            raise OSError("the folder is gone")
-        real(bank, phrases, *more)
-
-    monkeypatch.setattr(Bank, "fill", fill)
-    made.supply.want(PHRASES[:2])
-    made.wait_for(PHRASES[:2])
-    until = time.monotonic() + 20.0
-    while len(made.bank.seconds) < 2 and time.monotonic() < until:
-        time.sleep(0.005)
-    assert tries == [PHRASES[:2], PHRASES[:2]]
-    assert (set(made.bank.seconds), made.bank.missing, made.told) == (set(PHRASES[:2]), {}, [])
