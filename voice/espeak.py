@@ -13,7 +13,7 @@ _STAY = 0x8000  # espeakINITIALIZE_DONT_EXIT: without it, missing voice data end
 _CHARACTERS = 1  # POS_CHARACTER
 _UTF8 = 1  # espeakCHARS_UTF8
 _RATE = 1  # espeakRATE, words a minute
-_RATES = range(80, 451)
+RATES = range(80, 451)
 """words a minute that espeak-ng takes (its manual page)."""
 
 
@@ -35,8 +35,8 @@ class Espeak:
     """
 
     def __init__(self, voice: str, rate: int, source: str | None = None) -> None:
-        if rate not in _RATES:
-            raise InputError(f"rate: {rate} words a minute; choose from {_RATES.start} to {_RATES.stop - 1}")
+        if rate not in RATES:
+            raise InputError(f"rate: {rate} words a minute; choose from {RATES.start} to {RATES.stop - 1}")
         self._library, self.source, self.sample_rate = _started(source)
         info = self._library.espeak_Info
         info.restype = ctypes.c_char_p

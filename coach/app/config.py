@@ -9,7 +9,6 @@ from typing import Any, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
-from coach.app.settings import WORDS_A_MINUTE
 from coach.app.skip import LEAD, Place
 from coach.planner.start import read_focus
 from coach.vocabulary.errors import InputError
@@ -17,6 +16,7 @@ from feeds.car.person import PERSONS
 from feeds.car.spec import CARS
 from feeds.paths import on_one_line
 from feeds.udp import DEFAULT_PORT
+from voice.espeak import RATES
 
 
 class Options(BaseModel):
@@ -61,15 +61,17 @@ class Presenting(Options):
     overlay: bool = True
     sound_log: Path | None = None
     settings: Path | None = None
-    volume: float | None = Field(None, ge=0.0, le=1.0, description="a number from 0 to 1")
+    volume: float | None = Field(default=None, ge=0.0, le=1.0, description="a number from 0 to 1")
     words_a_minute: int | None = Field(
-        None,
-        ge=WORDS_A_MINUTE.start,
-        le=WORDS_A_MINUTE.stop - 1,
-        description=f"words a minute, {WORDS_A_MINUTE.start} to {WORDS_A_MINUTE.stop - 1}",
+        default=None,
+        ge=RATES.start,
+        le=RATES.stop - 1,
+        description=f"words a minute, {RATES.start} to {RATES.stop - 1}",
     )
-    speaker: str | None = Field(None, min_length=1, description="the name of one of the synthesiser's voices")
-    sound_device: str | None = Field(None, min_length=1, description="the name of a sound device, or a part of it")
+    speaker: str | None = Field(default=None, min_length=1, description="the name of one of the synthesiser's voices")
+    sound_device: str | None = Field(
+        default=None, min_length=1, description="the name of a sound device, or a part of it"
+    )
 
 
 class DriveOptions(Listening, Coaching, Presenting):

@@ -6,6 +6,7 @@ import sys
 from typing import TextIO
 
 from coach.vocabulary.events import Advice, Cue, Detector, Event, Lap
+from coach.vocabulary.laptime import lap_time
 
 LABEL = 60
 """characters of a source's own label that are shown."""
@@ -15,15 +16,6 @@ def plain(text: str, longest: int = LABEL) -> str:
     """A label from a stream, made safe to print: one line, no control characters, not endless."""
     shown = "".join(character if character.isprintable() else "?" for character in text)
     return shown if len(shown) <= longest else shown[: longest - 3] + "..."
-
-
-def lap_time(seconds: float | None) -> str:
-    """`1:17.508`, or `-` where there is none."""
-    if seconds is None:
-        return "-"
-    thousandths = round(seconds * 1000)
-    minutes, rest = divmod(thousandths, 60_000)
-    return f"{minutes}:{rest / 1000:06.3f}"
 
 
 def signed(seconds: float | None) -> str:

@@ -7,19 +7,19 @@ from contextlib import closing
 from textwrap import wrap
 
 from coach.app import settings
-from coach.app.config import PlaybookOptions
+from coach.app.config import PlaybookOptions, Presenting
 from coach.app.console import Console, plain, words
+from coach.app.stage import opened_voice
 from coach.app.stop import Stop
 from coach.planner import rules
 from coach.planner.lengths import PhraseLengths
-from coach.planner.phrases import Phrases
+from coach.planner.phrases import Phrases, everything
 from coach.planner.playbook import CarClass, Playbook
-from coach.playbook.load import load
+from coach.playbook.load import default_in, load
 from coach.vocabulary.errors import WorkError
 from coach.vocabulary.events import Cue
 from coach.vocabulary.faults import FAULTS
 from voice import lengths
-from voice.open import RATE, open_voice
 
 COLUMNS = 80
 """Most characters of a line."""
@@ -61,11 +61,10 @@ def described(playbook: Playbook) -> Iterator[str]:
     left_out = [fault for fault in FAULTS if not playbook.coaches(fault)]
     if left_out:
         yield from _entry("not coached", _faults(left_out))
-    ours = load().language.wordings if playbook.language.code == load().language.code else {}
-    own = [fault for fault, wording in playbook.language.wordings.items() if ours and wording != ours.get(fault)]
-    for fault in own:
-        wording = playbook.language.wordings[fault]
-        yield from _entry("words", f"{fault.replace('_', ' ')}: {', '.join(wording.say)}; {wording.short}")
+    shipped = default_in(language.code).language.wordings
+    for fault, wording in language.wordings.items():
+        if wording != shipped[fault]:
+            yield from _entry("words", f"{words(fault)}: {', '.join(wording.say)}; {wording.short}")
     yield from _entry("talk", ", ".join(_talk(playbook)))
     yield from _entry("silence", ", ".join(_silence(playbook)))
     for track, names in playbook.corners.items():
@@ -82,7 +81,7 @@ def measured(playbook: Playbook) -> Iterator[str]:
     yield f"s of speech by the table {table.name}: ~ estimated, + over {WANTED:g}, ++ over {rules.LONGEST:g}."
     yield "What is ++ gives way to a shorter wording where there is one."
     total = over_wanted = over_longest = estimated = 0
-    for text in phrases(playbook):
+    for text in everything(playbook):
         seconds = known.of(text)
         mark = "++" if seconds > rules.LONGEST else "+" if seconds > WANTED else ""
         yield f"{'' if text in table.lengths else '~':1}{seconds:5.2f} {mark:2} {text}"
@@ -92,14 +91,6 @@ def measured(playbook: Playbook) -> Iterator[str]:
         estimated += text not in table.lengths
     over = f"{over_wanted} over {WANTED:g} s, {over_longest} over {rules.LONGEST:g} s"
     yield f"{total} phrases: {estimated} estimated, {over}"
-
-
-def phrases(playbook: Playbook) -> list[str]:
-    """All that can be said on a circuit whose corners have numbers, and at the corners that have names."""
-    found = Phrases(playbook).all()
-    for track, names in playbook.corners.items():
-        found += Phrases(playbook, track).at(sorted(names))
-    return list(dict.fromkeys(found))
 
 
 def samples(playbook: Playbook) -> list[str]:
@@ -133,16 +124,8 @@ def _speak(playbook: Playbook, console: Console, stop: Stop) -> str:
 
     WorkError where there is no device or no speech.
     """
-    texts, told, chosen = samples(playbook), list[str](), settings.read().voice
-    voice = open_voice(
-        texts,
-        tell=told.append,
-        voice=chosen.speaker or playbook.language.voice,
-        rate=chosen.words_a_minute or RATE,
-        volume=1.0 if chosen.volume is None else chosen.volume,
-        device=chosen.device,
-        stopped=lambda: stop.asked,
-    )
+    texts, told = samples(playbook), list[str]()
+    voice = opened_voice(Presenting(), settings.read().voice, playbook, texts, told.append, stop)
     with closing(voice):
         while not voice.wait(PAUSE) and not stop.asked:
             pass

@@ -14,9 +14,7 @@ from pydantic import Field
 from coach.playbook.load import shown
 from coach.playbook.schema import Table
 from coach.playbook.tables import contents, parsed
-
-WORDS_A_MINUTE = range(80, 451)
-"""What the synthesiser takes (espeak-ng's manual page)."""
+from voice.espeak import RATES
 
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 
@@ -25,7 +23,7 @@ class VoiceSettings(Table):
     """`speaker`: one of the synthesiser's voices. `device`: the sound device, by its name or a part of it."""
 
     speaker: Name | None = None
-    words_a_minute: Annotated[int, Field(ge=WORDS_A_MINUTE.start, le=WORDS_A_MINUTE.stop - 1)] | None = None
+    words_a_minute: Annotated[int, Field(ge=RATES.start, le=RATES.stop - 1)] | None = None
     volume: Annotated[float, Field(ge=0.0, le=1.0)] | None = None
     device: Name | None = None
 

@@ -9,8 +9,9 @@ from itertools import zip_longest
 from math import isfinite
 from textwrap import wrap
 
-from coach.app.console import lap_time, plain
+from coach.app.console import plain
 from coach.vocabulary.events import Cue, Lap
+from coach.vocabulary.laptime import lap_time
 
 WIDTH = 80
 CELL = 38

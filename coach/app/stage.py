@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeVar
@@ -15,7 +15,7 @@ from coach.app.console import Console
 from coach.app.line import Sink
 from coach.app.settings import VoiceSettings
 from coach.app.stop import Stop
-from coach.planner.phrases import Phrases
+from coach.planner.phrases import Phrases, everything
 from coach.planner.playbook import Playbook
 from coach.vocabulary.errors import InputError, WorkError
 from coach.vocabulary.events import Corners, Cue, Event, Run
@@ -98,13 +98,36 @@ def _voice(options: Presenting, chosen: VoiceSettings, playbook: Playbook, conso
     line = threading.Timer(WORTH_A_LINE, console.say, ["making the voice's phrases ready, some seconds"])
     line.daemon = True
     line.start()
+    try:
+        return opened_voice(
+            options, chosen, playbook, Phrases(playbook).anywhere(), console.say, stop, everything(playbook)
+        )
+    finally:
+        line.cancel()
+
+
+def opened_voice(
+    options: Presenting,
+    chosen: VoiceSettings,
+    playbook: Playbook,
+    phrases: Iterable[str],
+    tell: Callable[[str], None],
+    stop: Stop,
+    later: Iterable[str] = (),
+) -> Voice:
+    """A voice for these phrases, and for what may come `later`, as the command line, the settings and the playbook's
+    language choose it, in this order.
+
+    A language that has no voice here is spoken by the system's own, which is told; InputError for one asked for by name
+    that there is not.
+    """
     named = _first(options.speaker, chosen.speaker)
 
     def opened(speaker: str | None) -> Voice:
         return open_voice(
-            Phrases(playbook).anywhere(),
-            later=_later(playbook),
-            tell=console.say,
+            phrases,
+            later=later,
+            tell=tell,
             voice=speaker,
             rate=_first(options.words_a_minute, chosen.words_a_minute) or RATE,
             volume=_volume(options, chosen),
@@ -118,17 +141,8 @@ def _voice(options: Presenting, chosen: VoiceSettings, playbook: Playbook, conso
     except InputError as error:
         if named is not None or not str(error).startswith("voice: "):
             raise
-        console.say(f"{error}; the system's own voice speaks instead")  # the playbook's language has none here
+        tell(f"{error}; the system's own voice speaks instead")  # the playbook's language has none here
         return opened(None)
-    finally:
-        line.cancel()
-
-
-def _later(playbook: Playbook) -> Iterator[str]:
-    """Whatever may be said on any circuit."""
-    yield from Phrases(playbook).all()
-    for track, corners in playbook.corners.items():
-        yield from Phrases(playbook, track).at(corners)
 
 
 def _volume(options: Presenting, chosen: VoiceSettings) -> float:

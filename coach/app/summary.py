@@ -9,9 +9,10 @@ from itertools import islice
 from statistics import median
 from textwrap import shorten, wrap
 
-from coach.app.console import lap_time, plain, signed, words
+from coach.app.console import plain, signed, words
 from coach.engine.start import CHOICES
 from coach.vocabulary.events import Advice, Cue, Detector, Event, Fault, Lap, Loss, Reference, Run, Stream
+from coach.vocabulary.laptime import lap_time
 
 WIDTH = 80
 PHASES = ("braking", "entry", "exit", "straight")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from statistics import median
 
 from coach.vocabulary.events import Advice
+from coach.vocabulary.laptime import lap_time
 
 
 class Alternation:
@@ -48,12 +49,7 @@ class Alternation:
             "uncued_laps": float(len(uncued)),
         }
         text = (
-            f"clean laps with cues {_lap_time(numbers['cued'])}, without {_lap_time(numbers['uncued'])} "
+            f"clean laps with cues {lap_time(numbers['cued'])}, without {lap_time(numbers['uncued'])} "
             f"(medians of {len(cued)} and {len(uncued)}){'' if said else '; but nothing was said on either'}"
         )
         return Advice(t, lap, "practice", text, numbers)
-
-
-def _lap_time(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds * 1000), 60_000)
-    return f"{minutes}:{rest / 1000:06.3f}"

@@ -11,9 +11,8 @@ from coach.planner.record import Record
 from coach.planner.topic import Topic
 from coach.planner.worth import costs_nothing
 from coach.vocabulary.events import Fault, Passed
+from coach.vocabulary.faults import NET_SPOKEN
 
-LEAST = 0.03
-"""s a lap that a topic must cost, as much as a finding must to be spoken (choice)."""
 ASIDE = 10
 """Laps for which a stuck topic is left alone (choice)."""
 SLOW = 0.05
@@ -89,9 +88,7 @@ class Focus:
         """The car has left a corner: the topic that is mended by it, once."""
         for topic in list(self._topics.values()):
             if event.corner in topic.corners and topic.is_mended(self._record):
-                del self._topics[topic.fault]
-                self._mended.add(topic.fault)
-                return Turned("mended", topic, 0.0, topic.gain(self._record))
+                return self._mend(topic)
         return None
 
     def lap_over(self, lap: int, slower: float | None) -> list[Turned]:
@@ -106,9 +103,7 @@ class Focus:
             if topic.is_stuck() and self._next(topic.fault) is not None:
                 out.append(self._leave(topic, lap, "stuck"))
             elif topic.corners == [None] and topic.is_mended(self._record):
-                del self._topics[topic.fault]
-                self._mended.add(topic.fault)
-                out.append(Turned("mended", topic, 0.0, None))
+                out.append(self._mend(topic))
         return out + self._choose(lap)
 
     def leave(self, lap: int) -> list[Turned]:
@@ -121,6 +116,11 @@ class Focus:
         if self._playbook.pupil != AUTO:
             return self._playbook.pupil == BEGINNER
         return bool(self._deltas) and median(self._deltas) > SLOW
+
+    def _mend(self, topic: Topic) -> Turned:
+        del self._topics[topic.fault]
+        self._mended.add(topic.fault)
+        return Turned("mended", topic, 0.0, topic.gain(self._record))
 
     def _leave(self, topic: Topic, lap: int, what: str) -> Turned:
         del self._topics[topic.fault]
@@ -155,6 +155,6 @@ class Focus:
         found = []
         for fault, cost in costs.items():
             first = fault in book.first and cost >= dear
-            if cost >= LEAST or first:
+            if cost >= NET_SPOKEN or first:
                 found.append((not first, book.group(fault) if beginner else 0, -cost, fault))
         return min(found)[3] if found else None

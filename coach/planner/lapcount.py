@@ -18,15 +18,13 @@ class LapCount:
         """The source counts anew from the next sample on."""
         self._fresh = True
 
-    def update(self, lap: int) -> bool:
-        """The source is on `lap`; returns whether that is another one than before."""
+    def update(self, lap: int) -> None:
+        """The source is on `lap`."""
         if self._fresh:
             self._fresh = False
             self.first = self.now + 1
             self._shift = self.first - lap
-        another = lap + self._shift != self.now
-        self.now = lap + self._shift
-        return another
+        self.now = self.of(lap)
 
     def of(self, lap: int) -> int:
         """The lap that the source calls `lap` in this run."""

@@ -158,6 +158,14 @@ class Phrases:
         return _upper(many.format(number=number(self._language, n)))
 
 
+def everything(playbook: Playbook) -> list[str]:
+    """All that can be said on a circuit whose corners have numbers, and at the corners that have names."""
+    found = Phrases(playbook).all()
+    for track, names in playbook.corners.items():
+        found += Phrases(playbook, track).at(sorted(names))
+    return list(dict.fromkeys(found))
+
+
 def number(language: Language, n: int) -> str:
     """A number as it is spoken: in words where the language has them, in digits beyond."""
     return language.numbers[n] if 0 <= n < len(language.numbers) else str(n)

@@ -109,10 +109,10 @@ class Record:
         """
         before, self._era = self._era, self._era + 1
         for trail in self._trails.values():
-            same = [turn for turn in trail.turns if turn.era == before and turn.net is not None]
-            its = next((turn.net for turn in reversed(same) if turn.source == lap), None)
-            for turn in same if its is not None else ():
-                turn.net, turn.era = (turn.net or 0.0) - (its or 0.0), self._era
+            same = [(turn, turn.net) for turn in trail.turns if turn.era == before and turn.net is not None]
+            own = [net for turn, net in same if turn.source == lap]
+            for turn, net in same if own else ():
+                turn.net, turn.era = net - own[-1], self._era
 
     def found(self, fault: Fault, lap: int | None = None) -> None:
         """A fault came up. Of one pass the dearest of a kind counts; what belongs to no corner adds up over the lap."""

@@ -25,7 +25,8 @@ class Tank:
 
     def update(self, stores: Stores) -> None:
         """What is left now."""
-        if self._now is not None and stores.fuel is not None and stores.fuel > (self._now.fuel or 0.0) + 1.0:
+        before = None if self._now is None else self._now.fuel
+        if before is not None and stores.fuel is not None and stores.fuel > before + 1.0:
             self._before, self._warned = None, None  # filled up
         self._now = stores
 

@@ -16,20 +16,19 @@ def why_not(fault: Fault, focus: tuple[str, ...], playbook: Playbook, car: CarCl
         return "not in focus"
     if not focus and not playbook.coaches(fault.fault):
         return "not in the playbook's order"
-    if car is not None and abs(fault.size) < car.least.get(fault.fault, 0.0):
+    if car is not None and _is_small(fault, car):
         return f"too little for {car.name}"
     if kind.whatever:
         return None
     if fault.net is None:
         return "no reference to price it"
-    least = NET_SPOKEN if car is None or car.net is None else max(NET_SPOKEN, car.net)
-    return "costs nothing" if fault.net < least else None
+    return "costs nothing" if fault.net < _least_net(car) else None
 
 
 def is_slight(fault: Fault, car: CarClass | None) -> bool:
     """Whether it came up, but too little to be spoken of."""
-    small = car is not None and abs(fault.size) < car.least.get(fault.fault, 0.0)
-    return small or (fault.net is not None and fault.net < NET_SPOKEN)
+    small = car is not None and _is_small(fault, car)
+    return small or (fault.net is not None and fault.net < _least_net(car))
 
 
 def costs_nothing(fault: Fault) -> bool:
@@ -42,3 +41,11 @@ def worth(fault: Fault) -> float:
     if fault.cost is not None:
         return fault.cost
     return max(fault.net, 0.0) if fault.net is not None else 0.0
+
+
+def _is_small(fault: Fault, car: CarClass) -> bool:
+    return abs(fault.size) < car.least.get(fault.fault, 0.0)
+
+
+def _least_net(car: CarClass | None) -> float:
+    return NET_SPOKEN if car is None or car.net is None else max(NET_SPOKEN, car.net)

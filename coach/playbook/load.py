@@ -37,6 +37,12 @@ def load(source: str | None = None) -> Playbook:
     return _built(where, default, named)
 
 
+def default_in(language: str) -> Playbook:
+    """The default playbook in one of the shipped languages. Raises FormatError for a language that there is not."""
+    default = parsed(PlaybookFile, DEFAULT, _shipped(DEFAULT))
+    return _built("the default playbook", default, PlaybookFile(language=language))
+
+
 def languages() -> list[str]:
     """Codes of the languages there are."""
     folder = resources.files(__package__) / "languages"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import time
 
-from coach.app.console import lap_time, line_of, plain, signed
+from coach.app.console import line_of, plain, signed
 from coach.app.summary import WIDTH, Summary
 from coach.vocabulary.events import Cue, Detector, Event, Fault, Lap, Loss, LossPart, Reference, Run, Spoken, Stream
+from coach.vocabulary.laptime import lap_time
 from coach.vocabulary.trace import LapTrace
 
 TRACE = LapTrace(1000.0, 500.0, [0.0, 10.0, 20.0], [50.0] * 3, [1.0] * 3, [0.0] * 3, [0.0] * 3)

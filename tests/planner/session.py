@@ -47,8 +47,7 @@ def practise(
 ) -> list[Event]:
     """Drive `laps` laps and give all back that the planner said. `actions`: pressed at the beginning of that lap."""
     trace = lap_trace() if trace is None else trace
-    assert plan.push(Run(100.0, 0, "1", "made", "made", "made", None, "made")) == []
-    knowing(plan, trace, marks)
+    begun(plan, trace, marks)
     out: list[Event] = []
     before: Moment | None = None
     waiting = list(marks)
@@ -75,6 +74,12 @@ def practise(
         out += plan.push(moment)
         before = moment
     return out + plan.finish()
+
+
+def begun(plan: Planner, trace: LapTrace | None = None, marks: tuple[CornerMark, ...] = MARKS) -> Planner:
+    """The planner once a session has begun, with its map and reference."""
+    assert plan.push(Run(100.0, 0, "1", "made", "made", "made", None, "made")) == []
+    return knowing(plan, lap_trace() if trace is None else trace, marks)
 
 
 def _line(plan: Planner, lap: int, t: float, trace: LapTrace, delta: float, lost: dict[int, float]) -> list[Event]:

@@ -15,31 +15,27 @@ from coach.vocabulary.actions import REPEAT
 from coach.vocabulary.events import (
     Action,
     Advice,
-    CornerMark,
     Event,
     Fault,
     Lap,
     Passed,
     Reference,
-    Run,
     Stores,
     Stream,
 )
-from coach.vocabulary.trace import LapTrace
 from tests.planner.made_circuit import (
     MARKS,
     PARTS,
     Part,
     drive,
     fault,
-    knowing,
     lap_trace,
     leaving,
     planner,
     play,
     playbook,
 )
-from tests.planner.session import NET, advice, cues, late, practise, said
+from tests.planner.session import NET, advice, begun, cues, late, practise, said
 
 TRACE = lap_trace()
 BARE = {"reminders": False, "summary_every": 0, "focus": False, "praise": False}
@@ -47,11 +43,6 @@ BARE = {"reminders": False, "summary_every": 0, "focus": False, "praise": False}
 
 def costing(name: str, cost: float, **more: Any) -> Fault:
     return fault(name, net=cost, cost=cost, **more)
-
-
-def begun(plan: Planner, trace: LapTrace = TRACE, marks: tuple[CornerMark, ...] = MARKS) -> Planner:
-    plan.push(Run(100.0, 0, "1", "made", "made", "made", None, "made"))
-    return knowing(plan, trace, marks)
 
 
 @pytest.mark.parametrize("comes", [lambda n: n % 2 == 1, lambda n: n % 3 != 0, lambda n: n % 3 == 1])

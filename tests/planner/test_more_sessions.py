@@ -18,12 +18,11 @@ from coach.vocabulary.events import (
     Moment,
     Passed,
     Reference,
-    Run,
     Stores,
     Stream,
 )
-from tests.planner.made_circuit import MARKS, drive, fault, knowing, lap_trace, planner, playbook
-from tests.planner.session import NET, advice, cues, held_back, late, practise, said
+from tests.planner.made_circuit import MARKS, drive, fault, lap_trace, planner, playbook
+from tests.planner.session import NET, advice, begun, cues, held_back, late, practise, said
 
 TRACE = lap_trace()
 BARE = {"reminders": False, "summary_every": 0, "focus": False, "praise": False}
@@ -53,11 +52,6 @@ def session(
         out += plan.push(moment)
         before = moment
     return out
-
-
-def begun(plan: Planner) -> Planner:
-    plan.push(Run(100.0, 0, "1", "made", "made", "made", None, "made"))
-    return knowing(plan, TRACE)
 
 
 def test_a_habit_lasts_over_a_reset_to_the_pits() -> None:

@@ -5,7 +5,7 @@ import pytest
 from coach.planner.playbook import CarClass
 from coach.planner.waiting import ANOTHER, Waiting
 from coach.planner.wish import CORRECTION, PRAISE, STATUS, Rank, Wish
-from coach.planner.worth import why_not, worth
+from coach.planner.worth import is_slight, why_not, worth
 from coach.vocabulary.events import Fault
 from coach.vocabulary.faults import FAULTS
 from tests.planner.made_circuit import default, fault
@@ -70,6 +70,13 @@ def test_a_class_of_cars_says_what_is_too_little() -> None:
     assert reason(large, car=car) is None
     assert reason(replace(fault("coasting", net=0.09), size=9.0), car=car) == "costs nothing"
     assert car.holds("Pellow S") and not car.holds("another")
+
+
+def test_what_is_too_little_for_a_class_of_cars_is_no_clean_pass_either() -> None:
+    car = CarClass("slow cars", ("pellow*",), {"late_throttle": 0.3}, net=0.1)
+    assert is_slight(fault("coasting", net=0.09), car) and not is_slight(fault("coasting", net=0.09), None)
+    assert is_slight(replace(fault(net=0.5), size=0.29), car)
+    assert not is_slight(replace(fault(net=0.5), size=0.3), car)
 
 
 def test_worth_is_the_cost_then_the_net_then_nothing() -> None:

@@ -189,3 +189,13 @@ def sounds(cache: Path) -> Iterator[bytes]:
     for path in cache.rglob("*.wav"):
         with wave.open(str(path)) as file:
             yield file.readframes(file.getnframes())
+
+
+@pytest.mark.parametrize(("language", "own"), [("en", "Power sooner"), ("de", "Eher Gas geben")])
+def test_own_words_are_listed_in_any_language(
+    language: str, own: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    words = f'[wordings.late_throttle]\nsay = ["{own}"]\nshort = "{own}"\n'
+    lines = printed(capsys, str(written(tmp_path, f'language = "{language}"\n{words}')))
+    assert [line for line in lines if line.startswith("words")] == [f"words       late throttle: {own}; {own}"]
+    assert not [line for line in printed(capsys) if line.startswith("words")]
