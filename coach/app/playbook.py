@@ -169,7 +169,7 @@ def _cue(text: str) -> Cue:
 
 def _talk(playbook: Playbook) -> Iterator[str]:
     talk = playbook.talk
-    yield f"at most {_many(talk.corrections, 'correction')} a lap"
+    yield f"at most {_many(talk.corrections, 'correction')} a lap, and as many of what is worked on"
     yield f"what happened once from {talk.one_off:g} s"
     for on, what in ((talk.reminders, "reminders"), (talk.focus, "the next topic"), (talk.praise, "praise")):
         yield what if on else f"no {what.removeprefix('the ')}"
