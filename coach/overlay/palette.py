@@ -7,18 +7,26 @@ without red or green. Contrast is WCAG 2.2's, the plate's own, so that it holds 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 Colour = tuple[int, int, int]
 """Red, green, blue, 0..255, sRGB."""
 
-PLATE: Colour = (16, 18, 22)
-RIM: Colour = (70, 75, 84)
-"""Sets the plate off from a dark ground."""
-AHEAD: Colour = (86, 180, 233)
-"""8.1:1 on the plate"""
-BEHIND: Colour = (240, 228, 66)
-"""14.2:1 on the plate"""
-PLAIN: Colour = (226, 230, 236)
-"""14.9:1 on the plate: the number, the wake, and, dimmed, the waterline and the signs"""
+
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """The plate, its rim, which sets it off from a dark ground, the float ahead of the reference and behind it, and all
+    that is neither: words, the wake and, dimmed, the waterline and the signs."""
+
+    plate: Colour = (16, 18, 22)
+    rim: Colour = (70, 75, 84)
+    ahead: Colour = (86, 180, 233)
+    behind: Colour = (240, 228, 66)
+    plain: Colour = (226, 230, 236)
+
+
+DEFAULT = Palette()
+PLATE, RIM, AHEAD, BEHIND, PLAIN = DEFAULT.plate, DEFAULT.rim, DEFAULT.ahead, DEFAULT.behind, DEFAULT.plain
 
 
 def blend(low: Colour, high: Colour, share: float) -> Colour:

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 QUIET = "quiet"
 SPEAK = "speak"
+QUIET_OR_SPEAK = "quiet_or_speak"
 REPEAT = "repeat"
 NEXT_TOPIC = "next_topic"
 STATUS = "status"
+USE_LAP = "use_lap"
+MARK = "mark"
 
 ACTIONS: dict[str, str] = {
     QUIET: "say nothing until asked to speak again",
     SPEAK: "speak again, in a race too",
+    QUIET_OR_SPEAK: "the one of these two that is not so now",
     REPEAT: "say the last thing once more",
     NEXT_TOPIC: "leave this topic and work on the next",
     STATUS: "say what is left of fuel, laps and time",
+    USE_LAP: "make this lap the reference; shortly after the line, the lap that has just ended",
+    MARK: "mark this moment, to be found again",
 }
 """Every action by its name. Others may stand in a log or a recording of a later version; they do nothing here."""

@@ -201,10 +201,11 @@ class Advice(Event):
 
 @dataclass(slots=True)
 class Action(Event):
-    """What the driver or an instructor pressed."""
+    """What the driver or an instructor pressed, at `distance` (m from the line, None where it is not known)."""
 
     type: ClassVar[str] = "action"
     action: str
+    distance: float | None = field(default=None, metadata=_METRES)
 
 
 @dataclass(slots=True)
@@ -238,6 +239,15 @@ class Passed(Event):
     corner: int
     judged: bool
     net: float | None
+
+
+@dataclass(slots=True)
+class Topic(Event):
+    """Never logged: what is worked on from now on, by the name of the fault; None for nothing."""
+
+    type: ClassVar[str] = "topic"
+    logged: ClassVar[bool] = False
+    fault: str | None
 
 
 @dataclass(slots=True)
