@@ -9,7 +9,7 @@ from coach.engine.engine import Engine
 from coach.engine.start import EngineStart
 from coach.planner.planner import Planner
 from coach.planner.start import PlannerStart
-from coach.vocabulary.events import Action, Event, Reference, Stream
+from coach.vocabulary.events import Action, Event, Moment, Reference, Stream
 from coach.vocabulary.sample import Sample
 
 LOST = 2.0
@@ -44,6 +44,7 @@ class Line:
         self._received: float | None = None
         self._t = 0.0
         self._lap = 0
+        self._distance: float | None = None
         self._lost = False
 
     def push(self, sample: Sample, received: float) -> None:
@@ -66,7 +67,9 @@ class Line:
 
     def act(self, action: str) -> None:
         """The driver or an instructor pressed something."""
-        self._hear([Action(self._t, self._lap, action)])
+        pressed = Action(self._t, self._lap, action, self._distance)
+        self._hear([pressed])
+        self._hear(self._engine.act(pressed))
 
     def finish(self) -> None:
         """The stream has ended: what engine and planner still hold is said."""
@@ -82,6 +85,8 @@ class Line:
         for event in events:
             if not isinstance(event, Reference):  # its lap is the reference's own
                 self._lap = event.lap
+            if isinstance(event, Moment):
+                self._distance = event.distance
             if event.logged:
                 for sink in self._sinks:
                     sink.take(event)

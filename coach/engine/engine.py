@@ -5,7 +5,7 @@ from __future__ import annotations
 from coach.engine.references import Prepared
 from coach.engine.session import Session
 from coach.engine.start import EngineStart
-from coach.vocabulary.events import Event, Stream
+from coach.vocabulary.events import Action, Event, Stream
 from coach.vocabulary.sample import Sample
 
 
@@ -29,6 +29,10 @@ class Engine:
             session = self.session = Session(self._start, self._prepared, sample)
             return events + session.opening() + session.push(sample)
         return session.push(sample)
+
+    def act(self, action: Action) -> list[Event]:
+        """The driver pressed something: what follows from it."""
+        return [] if self.session is None else self.session.act(action)
 
     def finish(self) -> list[Event]:
         """The stream ended: the events still held back."""

@@ -22,6 +22,8 @@ MEANINGFUL = 0.001
 do not move under the driver lap by lap (choice)."""
 FAR = 0.03
 """of the lap time: a reference that is quicker by more is no pace for this driver yet (design)."""
+CHOSEN = "chosen lap"
+"""What the log calls a reference that the driver chose while driving."""
 WET = 0.1
 """of `wetness`: the road is wet, whoever drives (choice)."""
 SPOILED = frozenset({"off_track", "cut", "pit", "gap", "reset", "in_lap", "spin", "paused"})
@@ -86,6 +88,8 @@ class References:
         """grip, patchwork or None"""
         self.pace: tuple[Stretch, ...] | None = None
         """rows of the lap whose pace is the target, corner by corner; None: the reference's own"""
+        self.chosen = False
+        """the driver has chosen a lap: it stays until another is chosen"""
         self._driver = start.driver
         self._day = None if prepared is None else prepared.day.anew()
         """today beside the start's own reference; None where that is not in use"""
@@ -106,8 +110,14 @@ class References:
         return None if self.choice is None else CHOICES[self.choice]
 
     def drop(self) -> None:
-        """The start's reference is of another circuit."""
+        """The start's reference is of another circuit, or of no more interest."""
         self._day = self.pace = None
+
+    def choose(self, lap: GridLap, known: Circuit | None) -> Course:
+        """The driver wants this lap of theirs to be the reference."""
+        self.drop()
+        self.chosen, self.choice = True, None
+        return read_course(lap, known)
 
     def another_day(self, tape: Tape, progress: float, driver: str | None, wetness: float | None) -> bool:
         """Whether the running lap shows already that its day has less grip than the reference's."""
@@ -123,6 +133,8 @@ class References:
             self.best = lap
         if driven.closed.clean and (self._day is not None or self.choice is not None):
             self._patchwork.add(lap)
+        if self.chosen:
+            return news
         if self._day is not None:
             self._look_at_the_day(self._day, driven, known, news)
         elif self.choice == "grip":

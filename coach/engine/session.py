@@ -17,15 +17,18 @@ from coach.engine.order import Order
 from coach.engine.passes import Now, PassWatcher, loose_fault
 from coach.engine.pedalcheck import PedalCheck
 from coach.engine.position import Fix
-from coach.engine.references import Driven, Prepared, References
+from coach.engine.references import CHOSEN, Driven, Prepared, References
 from coach.engine.scatter import Scatter
 from coach.engine.shown import Shown
 from coach.engine.speed import Speedometer
 from coach.engine.start import CHOICES, EngineStart, mismatch, mismatch_length
 from coach.engine.tape import Tape
 from coach.engine.whereabouts import Whereabouts
+from coach.vocabulary.actions import USE_LAP
 from coach.vocabulary.events import (
+    Action,
     Advice,
+    Answer,
     Corners,
     Delta,
     Detector,
@@ -44,6 +47,9 @@ HELD_UP = 1.0
 """s behind another car: nearer, a driver brakes and waits for it and not for the corner (choice)."""
 STORES_EVERY = 1.0
 """s between two looks at fuel, laps and time left."""
+JUST_ENDED = 0.1
+"""of a lap: whoever asks for "this lap" so soon after the line means the one behind it (choice: a lap cannot be known
+to be good yet)."""
 LATERAL_TIME = 0.1
 """s, time constant of the smoothed lateral acceleration of a `Moment`."""
 
@@ -87,6 +93,10 @@ class Session:
         self._clock: DeltaClock | None = None
         """runs where the course's lap is the reference"""
         self._watcher: PassWatcher | None = None
+        self._ended: tuple[ClosedLap, GridLap | None] | None = None
+        """the lap before this one, resampled where it was whole"""
+        self._wanted = False
+        """this lap is to be the reference once it has ended"""
 
     @property
     def best(self) -> GridLap | None:
@@ -192,6 +202,18 @@ class Session:
         events.append(self._moment(sample, fix, verdict.step))
         return events
 
+    def act(self, action: Action) -> list[Event]:
+        """The driver pressed something: this lap, or the one that has just ended, is to be the reference."""
+        if action.action != USE_LAP:
+            return []
+        progress, length = self._keeper.progress, self._keeper.length
+        early = progress is not None and length is not None and progress < JUST_ENDED * length
+        if self._ended is not None and early:
+            self._wanted = False
+            return self._use(*self._ended, action.t)
+        self._wanted = True
+        return []
+
     def finish(self) -> list[Event]:
         """The stream ended: what was held back for the source's own lap time, and drops not told yet."""
         events = self._report.cut_short(self._report.own, self._t) + self._order.flush(self._keeper.number)
@@ -206,8 +228,9 @@ class Session:
 
     def _new_run(self) -> list[Event]:
         events = [] if self._watcher is None else self._watcher.flush(self._now(self._t))
+        events += self._give_up(self._t)
         self._keeper.new_run()
-        self._paused_since = None
+        self._paused_since = self._ended = None
         return events + self._jumped()
 
     def _jumped(self) -> list[Event]:
@@ -249,7 +272,8 @@ class Session:
         self._before_length = closed.length
         covered = closed.length - closed.tape.reach[0]
         if not closed.begun and covered < 0.5 * closed.length:
-            return events
+            self._ended = None
+            return events + self._give_up(sample.t)
         reference = self.reference
         if self._fixed and reference is not None:
             self._unfit = mismatch_length(reference, closed.length)
@@ -268,14 +292,32 @@ class Session:
         self._report.hold(held, closed.end)
         return events
 
+    def _use(self, closed: ClosedLap, lap: GridLap | None, t: float) -> list[Event]:
+        """Make a lap that has ended the reference, as the driver wishes; a broken one never is."""
+        if lap is None or not closed.clean:
+            why = ", ".join(closed.why_not).replace("_", " ") or "it was not seen whole"
+            text = f"lap {closed.number} cannot be the reference: {why}"
+            return [Advice(t, self._keeper.number, "practice", text), Answer(t, self._keeper.number, USE_LAP, False)]
+        if self._fixed:  # scatter and habits were learned with the other lap's driver
+            self._fixed, self._usual, self.scatter = False, {}, Scatter()
+        course = self._references.choose(lap, self.circuit)
+        return [*self._set_reference(course, CHOSEN, t), Answer(t, self._keeper.number, USE_LAP, True)]
+
+    def _give_up(self, t: float) -> list[Event]:
+        """The lap that was to be the reference is never driven to its end."""
+        wanted, self._wanted = self._wanted, False
+        return [Answer(t, self._keeper.number, USE_LAP, False)] if wanted else []
+
     def _learn(self, closed: ClosedLap, sample: Sample) -> list[Event]:
         """What a whole lap teaches: the map, the reference, and the pace to go for."""
         cold = self._warmth.cold
         self._warmth.lap()
+        self._ended = (closed, None)
         if not closed.whole or closed.start is None:
-            return []
+            return self._use_wanted(sample.t)
         track, car, driver = self._labels
         lap = resample(closed.tape, closed.length, closed.start, closed.number, track, car)
+        self._ended = (closed, lap)
         if closed.clean:
             self._shown.learn(lap)
         driven = Driven(lap, closed, cold, driver, sample.wetness)
@@ -292,7 +334,15 @@ class Session:
             events += self._set_course(read_course(lap, self.circuit), sample.t)
         elif news.repaced:
             self._watch(self._course)
+        events += self._use_wanted(sample.t)
         return events + [Advice(sample.t, closed.number, "practice", text, numbers) for text, numbers in news.advice]
+
+    def _use_wanted(self, t: float) -> list[Event]:
+        """The lap has ended: it is the reference now, if that was asked for."""
+        if not self._wanted or self._ended is None:
+            return []
+        self._wanted = False
+        return self._use(*self._ended, t)
 
     def _drop_reference(self, t: float) -> Event:
         """The reference is of another circuit: this one is begun anew, with a map and a reference of its own."""

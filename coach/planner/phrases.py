@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from coach.planner.playbook import Language, Playbook, Step
+from coach.planner.playbook import Language, Playbook, Sentences, Step
 from coach.vocabulary.faults import FAULTS
 
 TABLED_CORNERS = range(1, 41)
@@ -84,6 +84,16 @@ class Phrases:
         """All lies within the driver's own band."""
         return self._language.sentences.within
 
+    def answers(self) -> list[str]:
+        """What a pressed button is answered with, where that has words."""
+        said = self._language.sentences
+        return [text for text in (said.marked, said.lap_used, said.lap_unfit, said.silent, said.speaking) if text]
+
+    @property
+    def sentences(self) -> Sentences:
+        """Whole sentences, as the playbook has them."""
+        return self._language.sentences
+
     def fuel(self, laps: int) -> str:
         """Laps that the fuel lasts."""
         return self._counted("fuel", laps)
@@ -108,7 +118,7 @@ class Phrases:
                 out += self.everywhere(fault, attempt)
             out.append(self.focus(fault))
             out += self.mended(fault, None)
-        return list(dict.fromkeys([*out, self.within()]))
+        return list(dict.fromkeys([*out, self.within(), *self.answers()]))
 
     def at(self, corners: Iterable[int]) -> list[str]:
         """Every phrase that names one of these corners."""

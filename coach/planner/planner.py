@@ -21,6 +21,7 @@ from coach.vocabulary.actions import NEXT_TOPIC
 from coach.vocabulary.events import (
     Action,
     Advice,
+    Answer,
     Corners,
     Detector,
     Event,
@@ -34,6 +35,7 @@ from coach.vocabulary.events import (
     Spoken,
     Stores,
     Stream,
+    Topic,
 )
 
 _JUMPS = {
@@ -63,6 +65,7 @@ class Planner:
         self._room = Room(start.earliest)
         self._moment: Moment | None = None
         self._t, self._lap = 0.0, 0
+        self._topic: str | None = None
         self._new_session(None, None)
 
     def push(self, event: Event) -> list[Event]:
@@ -83,6 +86,9 @@ class Planner:
             self._learn(event)
         elif isinstance(event, Action):
             return self._act(event)
+        elif isinstance(event, Answer):
+            self._t, self._lap = event.t, event.lap
+            return self._drop(self._answers.answered(event, self._speaking.waiting, self._phrases))
         elif isinstance(event, Stream) and event.what in _JUMPS:
             return self._jump(event.t, event.lap, _JUMPS[event.what], event.what in _NEW_RUN)
         elif isinstance(event, Detector) and event.name == "reference" and not event.on:
@@ -123,7 +129,7 @@ class Planner:
         self._room.forget_circuit()
         out = self._jump(event.t, event.lap, "a new session began", True) + self._report()
         self._new_session(event.track, event.car)
-        return out
+        return out + self._tell_topic()
 
     def _sample(self, moment: Moment) -> list[Event]:
         out: list[Event] = []
@@ -219,7 +225,7 @@ class Planner:
         return self._turn(self._focus.lap_over(lap, slower), event.t, event.lap)
 
     def _turn(self, turned: list[Turned], t: float, lap: int) -> list[Event]:
-        """The topic has changed: it is logged, said at the line, and praised where it is mended."""
+        """The topic has changed: it is logged, shown, said at the line, and praised where it is mended."""
         out: list[Event] = []
         for one in turned:
             out.append(_advice(one, t, lap))
@@ -233,7 +239,15 @@ class Planner:
                 texts = self._phrases.mended(fault, one.gain)
                 praise = Wish(PRAISE, Rank.PRAISE, t, texts, about=fault, lap=lap, until=t + self._lap_time)
                 out += self._drop(self._speaking.waiting.add(praise))
-        return out
+        return out + self._tell_topic()
+
+    def _tell_topic(self) -> list[Event]:
+        """What is worked on now, where that is another thing than before; of several, the first."""
+        topic = next((topic.fault for topic in self._focus.topics), None)
+        if topic == self._topic:
+            return []
+        self._topic = topic
+        return [Topic(self._t, self._lap, topic)]
 
     def _sentence(self, moment: Moment) -> list[Event]:
         """Once what the lap came to is known: the one sentence that is said of it."""
@@ -247,7 +261,8 @@ class Planner:
     def _act(self, action: Action) -> list[Event]:
         self._t, self._lap = action.t, action.lap
         waiting = self._speaking.waiting
-        out = self._drop(self._answers.act(action, waiting, self._tank, self._phrases))
+        race = self._moment is not None and self._moment.quiet == "race" and self._start.playbook.silence.race
+        out = self._drop(self._answers.act(action, waiting, self._tank, self._phrases, race))
         if action.action == NEXT_TOPIC:
             turned = self._focus.leave(self._laps.now)
             left = {one.topic.fault for one in turned if one.what == "left"}

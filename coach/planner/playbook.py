@@ -63,6 +63,15 @@ class Sentences:
     minutes: str
     minutes_one: str
     """{number} of laps of fuel, laps or minutes left; the form for one has none"""
+    marked: str = ""
+    """a button was pressed: this moment is marked"""
+    lap_used: str = ""
+    lap_unfit: str = ""
+    """the lap that was asked for is the reference now, or cannot be, as it was not clean"""
+    silent: str = ""
+    speaking: str = ""
+    """asked to be silent, or to speak again. Where one of these is empty, as in the recordings of before there were
+    such answers, nothing is said."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ class Wish:
 
     `texts`: wordings, the fullest first; `named`: those that name the corner, for where another one was driven since
     (empty: the texts serve everywhere); `wide`: those for several corners at once. `place`: m from the line where it is
-    out of date, None for none; `until`: s at which it is. `fault`: the finding of a correction. `away`: that place has
+    out of date, None for none; `until`: s at which it is. `fault`: the finding of a correction. `receipt`: it only tells that a press was heard. `away`: that place has
     been out of sight. `obstacle`: what kept it back when there was room otherwise.
     """
 
@@ -47,6 +47,7 @@ class Wish:
     place: float | None = None
     until: float | None = None
     fault: Fault | None = None
+    receipt: bool = False
     away: bool = False
     obstacle: str = ""
 

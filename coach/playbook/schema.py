@@ -34,6 +34,11 @@ PLACEHOLDERS: dict[str, tuple[str, ...]] = {
     "laps_one": (),
     "minutes": ("number",),
     "minutes_one": (),
+    "marked": (),
+    "lap_used": (),
+    "lap_unfit": (),
+    "silent": (),
+    "speaking": (),
 }
 """What may stand in braces in each of the sentences; praise may leave it out, the others may not."""
 MAY_LACK = ("mended", "mended_gain", "best")
@@ -200,6 +205,11 @@ class SentencesTable(Table):
     laps_one: Annotated[str, AfterValidator(_sentence("laps_one"))] | None = None
     minutes: Annotated[str, AfterValidator(_sentence("minutes"))] | None = None
     minutes_one: Annotated[str, AfterValidator(_sentence("minutes_one"))] | None = None
+    marked: Annotated[str, AfterValidator(_sentence("marked"))] | None = None
+    lap_used: Annotated[str, AfterValidator(_sentence("lap_used"))] | None = None
+    lap_unfit: Annotated[str, AfterValidator(_sentence("lap_unfit"))] | None = None
+    silent: Annotated[str, AfterValidator(_sentence("silent"))] | None = None
+    speaking: Annotated[str, AfterValidator(_sentence("speaking"))] | None = None
 
 
 class Words(Table):

@@ -242,6 +242,16 @@ class Passed(Event):
 
 
 @dataclass(slots=True)
+class Answer(Event):
+    """Never logged: what the engine made of an action that was asked of it."""
+
+    type: ClassVar[str] = "answer"
+    logged: ClassVar[bool] = False
+    action: str
+    done: bool
+
+
+@dataclass(slots=True)
 class Topic(Event):
     """Never logged: what is worked on from now on, by the name of the fault; None for nothing."""
 

@@ -4,10 +4,20 @@ from dataclasses import replace
 
 import pytest
 
-from coach.vocabulary.actions import ACTIONS, NEXT_TOPIC, QUIET, REPEAT, SPEAK, STATUS
-from coach.vocabulary.events import Advice, Fault, Moment, Stores
-from tests.planner.made_circuit import fault, planner, playbook
-from tests.planner.session import advice, cues, held_back, late, practise, said
+from coach.vocabulary.actions import (
+    ACTIONS,
+    MARK,
+    NEXT_TOPIC,
+    QUIET,
+    QUIET_OR_SPEAK,
+    REPEAT,
+    SPEAK,
+    STATUS,
+    USE_LAP,
+)
+from coach.vocabulary.events import Advice, Answer, Fault, Moment, Run, Stores, Topic
+from tests.planner.made_circuit import drive, fault, lap_trace, planner, playbook
+from tests.planner.session import advice, begun, cues, held_back, late, practise, said
 
 BARE = {"reminders": False, "summary_every": 0, "focus": False, "praise": False}
 
@@ -30,7 +40,8 @@ def test_a_race_is_coached_where_the_playbook_or_the_driver_says_so() -> None:
     book = playbook({"race": False}, **BARE)
     assert len(said(practise(planner(book=book), 3, late(1, 2), change=racing))) == 2
     events = practise(planner(book=playbook(**BARE)), 4, late(1, 2, 3), change=racing, actions={2: SPEAK})
-    assert [cue.of[0].lap for cue in cues(events)] == [2, 3]
+    assert [cue.of[0].lap for cue in cues(events, "correction")] == [2, 3]
+    assert said(events, "status") == [(2, "Speaking again")]
 
 
 @pytest.mark.parametrize("why", ["pit", "off", "yellow", "beside"])
@@ -61,7 +72,8 @@ def test_status_without_a_source_that_knows_is_answered_in_the_log() -> None:
 
 def test_quiet_is_quiet_until_asked_to_speak() -> None:
     events = practise(planner(book=playbook(**BARE)), 6, late(1, 2, 3, 4, 5), actions={2: QUIET, 5: SPEAK})
-    assert [cue.of[0].lap for cue in cues(events)] == [1, 5]
+    assert [cue.of[0].lap for cue in cues(events, "correction")] == [1, 5]
+    assert said(events, "status") == [(2, "Silent now"), (5, "Speaking again")]
     assert "silent: asked for" in {why for _, why in held_back(events)}
 
 
@@ -85,7 +97,52 @@ def test_another_topic_may_be_asked_for() -> None:
 
 def test_actions_of_later_versions_do_nothing() -> None:
     assert practise(planner(), 2, actions={2: "dance"}) == []
-    assert set(ACTIONS) == {QUIET, SPEAK, REPEAT, NEXT_TOPIC, STATUS}
+    assert "dance" not in ACTIONS
+
+
+@pytest.mark.parametrize("race", [False, True])
+def test_one_button_serves_for_quiet_and_for_speech(race: bool) -> None:
+    """It asks for the one that is not so now: in a race that is silent by itself, for speech first."""
+    pressed = {lap: QUIET_OR_SPEAK for lap in (2, 4, 5)}
+    change = racing if race else lambda moment: moment
+    events = practise(planner(book=playbook(**BARE)), 6, late(1, 2, 3, 4, 5, 6), change=change, actions=pressed)
+    quiet, speak = "Silent now", "Speaking again"
+    first, second = (speak, quiet) if race else (quiet, speak)
+    assert said(events, "status") == [(2, first), (4, second), (5, first)]
+    assert {cue.of[0].lap for cue in cues(events, "correction")} <= ({2, 3, 5, 6} if race else {1, 4})
+    assert cues(events, "correction")
+
+
+def test_a_press_is_confirmed_and_its_confirmation_is_not_what_is_repeated() -> None:
+    events = practise(planner(book=playbook(**BARE)), 4, late(1), actions={2: MARK, 3: REPEAT})
+    assert said(events) == [(1, "Throttle sooner"), (2, "Marked"), (3, "Throttle sooner, turn one")]
+
+
+@pytest.mark.parametrize(("done", "text"), [(True, "New reference"), (False, "Lap not clean")])
+def test_what_became_of_the_lap_that_was_asked_for_is_said(done: bool, text: str) -> None:
+    plan = begun(planner(book=playbook(**BARE)))
+    plan.push(Answer(100.0, 1, USE_LAP, done))
+    out = [event for moment in drive(lap_trace(), laps=1, rate=25.0) for event in plan.push(moment)]
+    assert said(out) == [(1, text)]
+
+
+def test_a_playbook_without_words_for_answers_gives_none() -> None:
+    """As in the heads of recordings from before there were such answers."""
+    book = playbook(**BARE)
+    sentences = replace(book.language.sentences, marked="", silent="", speaking="", lap_used="", lap_unfit="")
+    book = replace(book, language=replace(book.language, sentences=sentences))
+    assert said(practise(planner(book=book), 4, actions={2: MARK, 3: QUIET, 4: SPEAK})) == []
+
+
+def test_the_topic_is_told_when_it_changes_and_when_there_is_none_any_more() -> None:
+    found = late(1, 2, 3) | {(lap, 3): fault("coasting", net=0.1, cost=0.1) for lap in range(1, 4)}
+    events = practise(planner(book=playbook(**BARE)), 7, found, actions={4: NEXT_TOPIC})
+    topics = [event.fault for event in events if isinstance(event, Topic)]
+    assert topics == ["late_throttle", "coasting", None]
+    plan = planner(book=playbook(**BARE))
+    practise(plan, 4, late(1, 2, 3))
+    again = plan.push(Run(900.0, 0, "1", "made", "made", "made", None, "made"))
+    assert [event.fault for event in again if isinstance(event, Topic)] == [None]
 
 
 def test_the_first_laps_may_be_without_a_word() -> None:

@@ -156,12 +156,18 @@ def test_who_asks_for_quiet_in_a_race_has_to_ask_for_the_rest_again() -> None:
     events = practise(
         planner(book=playbook(**BARE)), 5, late(1, 2, 3, 4), change=racing, actions={2: SPEAK, 3: QUIET, 4: REPEAT}
     )
-    assert [(cue.lap, cue.kind) for cue in cues(events)] == [(2, "correction"), (4, "status")]
+    assert [(cue.lap, cue.kind, cue.about) for cue in cues(events)] == [
+        (2, "status", None),
+        (2, "correction", "late_throttle"),
+        (3, "status", None),
+        (4, "status", "late_throttle"),
+    ]
 
 
 def test_quiet_holds_for_what_is_self_inflicted_too() -> None:
     found: dict[tuple[int, int], str | Fault] = {(lap, 1): "lock_up" for lap in (1, 2, 3)}
-    assert [cue.lap for cue in cues(practise(planner(book=playbook(**BARE)), 3, found, actions={2: QUIET}))] == [1]
+    events = practise(planner(book=playbook(**BARE)), 3, found, actions={2: QUIET})
+    assert [cue.lap for cue in cues(events, "correction")] == [1]
 
 
 def test_an_answer_may_follow_on_a_straight_that_had_its_cue() -> None:
