@@ -27,10 +27,11 @@ class Rank(IntEnum):
 class Wish:
     """One thing that wants to be said, since `since` (s), of `worth` s.
 
-    `texts`: wordings, the fullest first; `named`: those that name the corner, for where another one was driven since
-    (empty: the texts serve everywhere); `wide`: those for several corners at once. `place`: m from the line where it is
-    out of date, None for none; `until`: s at which it is. `fault`: the finding of a correction. `receipt`: it only tells that a press was heard. `away`: that place has
-    been out of sight. `obstacle`: what kept it back when there was room otherwise.
+    `texts`: wordings, the fullest first; `named`: those that name the corner, for where another one was driven
+    since (empty: the texts serve everywhere); `wide`: those for several corners at once. `place`: m from the line
+    where it is out of date, None for none; `until`: s at which it is. `fault`: the finding of a correction.
+    `receipt`: it only tells that a press was heard. `away`: that place has been out of sight. `obstacle`: what kept
+    it back when there was room otherwise.
     """
 
     kind: str

@@ -103,7 +103,7 @@ def test_actions_of_later_versions_do_nothing() -> None:
 @pytest.mark.parametrize("race", [False, True])
 def test_one_button_serves_for_quiet_and_for_speech(race: bool) -> None:
     """It asks for the one that is not so now: in a race that is silent by itself, for speech first."""
-    pressed = {lap: QUIET_OR_SPEAK for lap in (2, 4, 5)}
+    pressed = dict.fromkeys((2, 4, 5), QUIET_OR_SPEAK)
     change = racing if race else lambda moment: moment
     events = practise(planner(book=playbook(**BARE)), 6, late(1, 2, 3, 4, 5, 6), change=change, actions=pressed)
     quiet, speak = "Silent now", "Speaking again"
