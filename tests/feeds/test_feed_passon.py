@@ -74,7 +74,9 @@ def test_an_address_may_be_written_with_or_without_a_port(written: str, address:
         assert passing.addresses == [address]
 
 
-@pytest.mark.parametrize("written", ["", ":4000", "127.0.0.1:0", "127.0.0.1:70000", "127.0.0.1:x", "[nonsense]", "a b", "\0"])
+@pytest.mark.parametrize(
+    "written", ["", ":4000", "127.0.0.1:0", "127.0.0.1:70000", "127.0.0.1:x", "[nonsense]", "a b", "\0"]
+)
 def test_what_is_no_address_is_one_line(written: str) -> None:
     with pytest.raises(InputError, match=r"address") as raised:
         PassOn([written])
