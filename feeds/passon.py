@@ -67,7 +67,7 @@ def _opened(written: str, own: tuple[str, int] | None) -> _Socket:
         raise InputError(f"{written}: there is no such address: give one as 192.168.1.20:{DEFAULT_PORT}") from None
     found.sort(key=lambda entry: entry[0] != socket.AF_INET)  # a receiver listens on IPv4 unless it is told otherwise
     family, kind, protocol, _, address = found[0]
-    if own is not None and port == own[1] and _is_here(family, address[0]):
+    if own is not None and port == own[1] and _is_here(family, str(address[0])):
         raise InputError(f"{written}: that is where the stream comes in: give another address, or another port")
     try:
         out = socket.socket(family, kind, protocol)

@@ -41,6 +41,13 @@ def parser() -> argparse.ArgumentParser:
     _add_listening(drive)
     _add_coaching(drive)
     _add_presenting(drive)
+    _add_pressing(drive)
+    drive.add_argument(
+        "--pass-on",
+        metavar="ADDRESS",
+        action="append",
+        help="send the stream on as it comes, for a second computer that runs a drive with --host; as often as wanted",
+    )
     drive.add_argument("--record", metavar="FILE", help="record the stream too, to a new file (.cwrec)")
 
     record = _verb(verbs, "record", "write a live stream to a recording until Ctrl-C")
@@ -59,6 +66,7 @@ def parser() -> argparse.ArgumentParser:
     demo = _verb(verbs, "demo", "coach a built-in car on a built-in circuit: needs no simulator")
     _add_coaching(demo)
     _add_presenting(demo)
+    _add_pressing(demo)
     demo.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
     demo.add_argument("--driver", metavar="NAME", help="who drives: steady (that is the default) or beginner")
     demo.add_argument("--car", metavar="NAME", help='"Pellow R", rear driven (the default), or "Pellow S"')
@@ -88,6 +96,19 @@ def parser() -> argparse.ArgumentParser:
         "--picture", metavar="OUT.svg", help="draw the lap too, with the speech of both laid on the road"
     )
     compare.add_argument("--lap", metavar="N", help="what is said on this lap alone in the picture (all laps)")
+
+    buttons = _verb(verbs, "buttons", "say which button of a controller does what, by pressing each when asked")
+    buttons.add_argument("--list", dest="listed", action="store_true", help="only show what is bound")
+    buttons.add_argument("--add", action="store_true", help="more buttons, beside those that are bound")
+    buttons.add_argument("--clear", action="store_true", help="no button does anything any more")
+
+    place = _verb(verbs, "place", "place and size the overlay before driving, by mouse, keyboard or game controller")
+    place.add_argument("--placing", metavar="FILE", help="where to write it (overlay.toml beside your settings)")
+    place.add_argument("--settings", metavar="FILE", help="settings (TOML) to use in place of your own settings.toml")
+    place.add_argument("--playbook", metavar="FILE", help="the playbook (TOML) whose words show where nothing sounds")
+    place.add_argument(
+        "--no-voice", dest="voice", action="store_false", default=None, help="as in a drive without a voice: with words"
+    )
 
     playbook = _verb(verbs, "playbook", "check an instructor's playbook and say what is in it")
     playbook.add_argument("file", metavar="FILE", nargs="?", help="a playbook (TOML); without one, the built-in one")
@@ -135,6 +156,14 @@ def _run(verb: str, given: dict[str, Any], stop: Stop) -> None:
         from coach.app.compare import compare
 
         text = compare(config.checked(config.CompareOptions, given), console, stop)
+    elif verb == "buttons":
+        from coach.app.buttons import buttons
+
+        text = buttons(config.checked(config.ButtonsOptions, given), console, stop)
+    elif verb == "place":
+        from coach.app.place import place
+
+        text = place(config.checked(config.PlaceOptions, given), console, stop)
     elif verb == "playbook":
         from coach.app.playbook import playbook
 
@@ -181,12 +210,27 @@ def _add_judging(to: argparse.ArgumentParser) -> None:
 def _add_presenting(to: argparse.ArgumentParser) -> None:
     to.add_argument("--no-voice", dest="voice", action="store_false", default=None, help="say nothing aloud")
     to.add_argument("--no-overlay", dest="overlay", action="store_false", default=None, help="open no window")
+    to.add_argument("--no-text", dest="text", action="store_false", default=None, help="an overlay without text")
+    to.add_argument(
+        "--no-times", dest="times", action="store_false", default=None, help="an overlay that hides gain and loss"
+    )
+    to.add_argument(
+        "--window", action="store_true", default=None, help="the overlay as an ordinary window, for a second screen"
+    )
+    to.add_argument("--full-screen", action="store_true", default=None, help="the overlay over a whole monitor")
+    to.add_argument("--monitor", metavar="NAME", help="the monitor that the overlay is on (the main one)")
     to.add_argument("--sound-log", metavar="FILE", help="write what the sound device did with each cue, JSON lines")
     to.add_argument("--volume", metavar="SHARE", help="of the voice, 0 to 1 (1)")
     to.add_argument("--words-a-minute", metavar="N", help="how quickly it speaks (175)")
     to.add_argument("--speaker", metavar="NAME", help="the synthesiser's voice that speaks (the language's own)")
     to.add_argument("--sound-device", metavar="NAME", help="where it sounds: a device's name, or a part of it")
     to.add_argument("--settings", metavar="FILE", help="settings (TOML) to use in place of your own settings.toml")
+
+
+def _add_pressing(to: argparse.ArgumentParser) -> None:
+    to.add_argument(
+        "--no-buttons", dest="buttons", action="store_false", default=None, help="do not listen to the bound buttons"
+    )
 
 
 def _add_beginning(to: argparse.ArgumentParser) -> None:
@@ -203,8 +247,9 @@ def _add_beginning(to: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--before-cue", metavar="N", help="begin before the Nth cue that is spoken, from 1; compare shows the numbers"
     )
+    group.add_argument("--before-mark", metavar="N", help="begin before the Nth mark that was set, from 1")
     group.add_argument(
-        "--lead", metavar="SECONDS", help="how long before the corner's brake point, or the cue, to begin (10)"
+        "--lead", metavar="SECONDS", help="how long before the corner's brake point, the cue or the mark to begin (10)"
     )
 
 

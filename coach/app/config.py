@@ -72,18 +72,31 @@ class Presenting(Options):
     sound_device: str | None = Field(
         default=None, min_length=1, description="the name of a sound device, or a part of it"
     )
+    text: bool | None = None
+    times: bool | None = None
+    window: bool = False
+    full_screen: bool = False
+    monitor: str | None = Field(default=None, min_length=1, description="the name of a monitor")
 
 
-class DriveOptions(Listening, Coaching, Presenting):
+class Pressing(Options):
+    """Whether the buttons are listened to that `cornerword buttons` has bound."""
+
+    buttons: bool = True
+
+
+class DriveOptions(Listening, Coaching, Presenting, Pressing):
     """`drive`: live, and recorded beside it where `record` names a file."""
 
     record: Path | None = None
+    pass_on: tuple[str, ...] = ()
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
         written = {"--events": self.events, "--record": self.record, "--sound-log": self.sound_log}
         _differ(written, {"--reference": self.reference})
         _sounds(self)
+        _shows(self)
         return self
 
 
@@ -101,25 +114,28 @@ class ReplayOptions(Coaching, Presenting):
     from_lap: int | None = Field(None, ge=0, description="a lap's number, 0 or more")
     from_corner: int | None = Field(None, ge=1, description="a corner's number, 1 or more")
     before_cue: int | None = Field(None, ge=1, description="a cue's number, counted from 1")
+    before_mark: int | None = Field(None, ge=1, description="a mark's number, counted from 1")
     lead: float | None = Field(None, ge=0.0, allow_inf_nan=False, description="seconds, 0 or more")
 
     @property
     def place(self) -> Place | None:
         """Where it begins to be seen and heard; None at its beginning."""
-        if self.from_lap is None and self.from_corner is None and self.before_cue is None:
+        if (self.from_lap, self.from_corner, self.before_cue, self.before_mark) == (None,) * 4:
             return None
-        return Place(self.from_lap, self.from_corner, self.before_cue, LEAD if self.lead is None else self.lead)
+        lead = LEAD if self.lead is None else self.lead
+        return Place(self.from_lap, self.from_corner, self.before_cue, lead, self.before_mark)
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
         written = {"--events": self.events, "--sound-log": self.sound_log}
         _differ(written, {"FILE": self.file, "--reference": self.reference})
         _sounds(self, self.fast)
+        _shows(self)
         _begins(self)
         return self
 
 
-class DemoOptions(Coaching, Presenting):
+class DemoOptions(Coaching, Presenting, Pressing):
     """`demo`: the built-in car; `fast` as fast as it goes, without voice and overlay."""
 
     fast: bool = False
@@ -134,6 +150,7 @@ class DemoOptions(Coaching, Presenting):
     def _fits(self) -> Self:
         _differ({"--events": self.events, "--sound-log": self.sound_log}, {"--reference": self.reference})
         _sounds(self, self.fast)
+        _shows(self)
         return self
 
     @field_validator("driver")
@@ -167,6 +184,30 @@ class CompareOptions(Judging):
         for name in self.playbook:
             _differ({"--picture": self.picture}, read | {"--playbook": name})
         return self
+
+
+class ButtonsOptions(Options):
+    """`buttons`: ask for them (`add`: beside those that are bound), or `listed` or `clear` them."""
+
+    listed: bool = False
+    clear: bool = False
+    add: bool = False
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        given = [name for name, on in {"--list": self.listed, "--clear": self.clear, "--add": self.add}.items() if on]
+        if len(given) > 1:
+            raise InputError(f"{given[0]} and {given[1]} are two things to do: leave one out")
+        return self
+
+
+class PlaceOptions(Options):
+    """`place`: `placing` is the file that is written, the user's own if none is named; the others as in a drive."""
+
+    placing: Path | None = None
+    settings: Path | None = None
+    playbook: str | None = None
+    voice: bool = True
 
 
 class PlaybookOptions(Options):
@@ -210,12 +251,16 @@ def _differ(written: dict[str, str | Path | None], read: dict[str, str | Path | 
 
 def _begins(options: ReplayOptions) -> None:
     """Raises InputError for a start that is two places, none, or of no use."""
-    if options.before_cue is not None and options.from_lap is not None:
-        raise InputError("--before-cue and --from-lap are two places to begin at: leave one out")
-    if options.before_cue is not None and options.from_corner is not None:
-        raise InputError("--before-cue and --from-corner are two places to begin at: leave one out")
-    if options.lead is not None and options.before_cue is None and options.from_corner is None:
-        raise InputError("--lead: needs a corner or a cue to come before: give --from-corner or --before-cue as well")
+    places = {"--before-cue": options.before_cue, "--before-mark": options.before_mark}
+    places |= {"--from-lap": options.from_lap, "--from-corner": options.from_corner}
+    given = [name for name, number in places.items() if number is not None]
+    if len(given) > 1 and given != ["--from-lap", "--from-corner"]:
+        raise InputError(f"{given[0]} and {given[1]} are two places to begin at: leave one out")
+    if options.lead is not None and given in ([], ["--from-lap"]):
+        raise InputError(
+            "--lead: needs a corner or a cue to come before: give --from-corner or --before-cue as well, or a mark: "
+            "--before-mark"
+        )
     if options.place is not None and options.fast and options.events is None:
         raise InputError("--fast: nothing is seen or heard to begin later: leave it out, or write a log with --events")
 
@@ -229,3 +274,13 @@ def _sounds(options: Presenting, fast: bool = False) -> None:
     if fast or not options.voice:
         silent = "--fast" if fast else "--no-voice"
         raise InputError(f"--sound-log: with {silent} nothing sounds, so there is nothing to write: leave one out")
+
+
+def _shows(options: Presenting) -> None:
+    """Raises InputError for an overlay that is two kinds of window, or one that is not there."""
+    if options.window and options.full_screen:
+        raise InputError("--window and --full-screen are two kinds of window: leave one out")
+    wanted = (("--window", options.window), ("--full-screen", options.full_screen), ("--monitor", options.monitor))
+    for name, value in wanted:
+        if value and not options.overlay:
+            raise InputError(f"{name}: with --no-overlay there is no window: leave one out")

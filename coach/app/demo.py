@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, ExitStack, closing, contextmanager, nullcontext
 from pathlib import Path
 
-from coach.app import settings
+from coach.app import buttonfile, settings
 from coach.app.beside import beside
 from coach.app.car import CarProcess
 from coach.app.config import DemoOptions
@@ -16,11 +16,13 @@ from coach.app.console import Console, Notices
 from coach.app.eventlog import EventLog
 from coach.app.line import Sink
 from coach.app.live import RECEIVE_BUFFER, Clock, listen
+from coach.app.presses import Presses, pressed
 from coach.app.session import Session, ended
 from coach.app.stage import Stage, staged
 from coach.app.start import fresh
 from coach.app.stop import Stop
 from coach.app.summary import Summary
+from coach.controls.bindings import Bindings
 from coach.planner.playbook import Playbook
 from coach.playbook.load import load
 from coach.vocabulary.errors import WorkError
@@ -54,6 +56,7 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
     mistakes = _mistakes(options)
     playbook = load(options.playbook)
     settings.read(options.settings)  # what is wrong in them is said before any work
+    bindings = buttonfile.read() if options.buttons and not options.fast else Bindings()
     summary = Summary()
     sinks: list[Sink] = [summary, Notices(console)]
     if not options.fast:
@@ -79,7 +82,8 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
         session = opened.enter_context(ended(Session(start, sinks, None, console, stage.watchers), clock))
         car = opened.enter_context(CarProcess(_driving(options, mistakes, receiver.port)))
         threading.Thread(target=_end_with, args=(car, stop), name="demo", daemon=True).start()
-        beside(stage.window, lambda: _drive(car, receiver, clock, session, console, stop))
+        presses = opened.enter_context(pressed(bindings, console))
+        beside(stage.window, lambda: _drive(car, receiver, clock, session, console, stop, presses))
     return summary.text()
 
 
@@ -130,9 +134,15 @@ def _end_with(car: CarProcess, stop: Stop) -> None:
 
 
 def _drive(
-    car: CarProcess, receiver: UdpReceiver, clock: Clock, session: Session, console: Console, stop: Stop
+    car: CarProcess,
+    receiver: UdpReceiver,
+    clock: Clock,
+    session: Session,
+    console: Console,
+    stop: Stop,
+    presses: Presses,
 ) -> None:
-    came = listen("generic", registry.create("generic"), receiver, clock, session, console, stop)
+    came = listen("generic", registry.create("generic"), receiver, clock, session, console, stop, presses)
     if not car.ended:
         return  # stopped before the end
     sent = int(car.said())

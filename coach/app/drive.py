@@ -6,20 +6,24 @@ from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
+from coach.app import buttonfile, settings
 from coach.app.beside import beside
 from coach.app.config import DriveOptions, Listening, RecordOptions
 from coach.app.console import Console, Notices
 from coach.app.eventlog import EventLog
 from coach.app.line import Sink
 from coach.app.live import RECEIVE_BUFFER, Clock, listen
+from coach.app.presses import pressed
 from coach.app.session import Session, ended
 from coach.app.stage import staged
 from coach.app.start import SessionStart, fresh
 from coach.app.stop import Stop
 from coach.app.summary import Summary
+from coach.controls.bindings import Bindings
 from coach.playbook.load import load
 from feeds import registry
 from feeds.clock import steady_wall_clock
+from feeds.passon import PassOn
 from feeds.recording import RecordingWriter
 from feeds.udp import UdpReceiver
 
@@ -27,11 +31,14 @@ from feeds.udp import UdpReceiver
 def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
     """Coach a live stream until the end is asked for; returns the summary."""
     playbook = load(options.playbook)
+    settings.read(options.settings)  # what is wrong in them is said before any work
+    bindings = buttonfile.read() if options.buttons else Bindings()
     start = fresh(options.feed, options.reference, options.focus, stop, playbook).alternating(options.alternate)
     summary = Summary()
     sinks: list[Sink] = [summary, console, Notices(console)]
     with ExitStack() as opened:
         receiver, clock = opened.enter_context(_listening(options))
+        passing = opened.enter_context(PassOn(options.pass_on, (options.host, receiver.port)))
         feed = registry.create(options.feed)
         if options.events is not None:
             log = EventLog(options.events, lambda line: console.say(f"{line}; the session goes on without it"))
@@ -40,9 +47,12 @@ def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
         start = start.speaking(stage.table)
         sinks += stage.sinks
         recorder = None if options.record is None else _recorder(options.record, start)
-        coached = Session(start, sinks, recorder, console, stage.watchers)
+        coached = Session(start, sinks, recorder, console, stage.watchers, passing)
+        if passing.addresses:
+            console.say(f"passing the stream on to {', '.join(passing.addresses)}")
         session = opened.enter_context(ended(coached, clock))
-        beside(stage.window, lambda: listen(options.feed, feed, receiver, clock, session, console, stop))
+        presses = opened.enter_context(pressed(bindings, console))
+        beside(stage.window, lambda: listen(options.feed, feed, receiver, clock, session, console, stop, presses))
     return summary.text()
 
 

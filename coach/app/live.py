@@ -7,9 +7,11 @@ import ipaddress
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 from coach.app.console import Console
 from coach.app.intake import Intake
+from coach.app.presses import Presses
 from coach.app.session import Session
 from coach.app.stop import Stop
 from coach.app.watch import Watch
@@ -46,11 +48,29 @@ COLLECT_AFTER = 50_000
 Clock = Callable[[], float]
 
 
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A button's action, taken in at `received` (s) between two datagrams."""
+
+    received: float
+    action: str
+
+
 class LiveLoop:
-    """Socket to session. `clock` is the receiver's own, so that silence and receive times are of one kind."""
+    """Socket and buttons to session. `clock` is the receiver's own, so that silence and receive times are of one kind.
+
+    A press has its place between the datagrams, in the recording as in the work, so that a replay says the same.
+    """
 
     def __init__(
-        self, receiver: UdpReceiver, clock: Clock, intake: Intake, session: Session, console: Console, watch: Watch
+        self,
+        receiver: UdpReceiver,
+        clock: Clock,
+        intake: Intake,
+        session: Session,
+        console: Console,
+        watch: Watch,
+        presses: Presses | None = None,
     ) -> None:
         self._receiver = receiver
         self._clock = clock
@@ -58,10 +78,13 @@ class LiveLoop:
         self._session = session
         self._console = console
         self._watch = watch
-        self._backlog: deque[tuple[Datagram, bool]] = deque()
+        self._presses = presses
+        self._backlog: deque[tuple[Datagram | Press, bool]] = deque()
         """to be worked through, each with whether it was recorded"""
-        self._unrecorded: deque[Datagram] = deque()
+        self._unrecorded: deque[Datagram | Press] = deque()
         """taken in after these, and not recorded yet"""
+        self._has_begun = False
+        """whether a sample has come"""
         self._bytes = 0
         self._overrun = Counts("datagram dropped")
         self._no_burst_before = clock()
@@ -85,6 +108,9 @@ class LiveLoop:
                 f"working through the {len(self._backlog)} datagrams that came; Ctrl-C again ends at once"
             )
         self._work(len(self._backlog))
+        while self._unrecorded:  # behind a press that waited for what comes before it to be kept
+            self._record(len(self._unrecorded))
+            self._work(len(self._backlog))
         self._tell(float("inf"))
 
     def _find_source(self) -> None:
@@ -120,21 +146,34 @@ class LiveLoop:
                 continue
             self._bytes += len(datagram.data)
             self._unrecorded.append(datagram)
+        if self._presses is not None:
+            for _ in range(self._presses.qsize()):
+                self._unrecorded.append(Press(self._clock(), self._presses.get()))
         return len(came)
 
     def _record(self, most: int) -> None:
         """The source's go to the recording soon after they came, not when their turn to be worked through comes, so
         that a kill loses no more than a second of them."""
         for _ in range(min(most, len(self._unrecorded))):
-            datagram = self._unrecorded.popleft()
-            known = datagram.sender == self._receiver.source
+            if isinstance(self._unrecorded[0], Press) and not all(kept for _, kept in self._backlog):
+                return  # what came before may still be kept, and has to stand before it
+            item = self._unrecorded.popleft()
+            if isinstance(item, Press):
+                if self._has_begun:  # else there is nothing yet that it could be about
+                    self._session.keep_action(item.received, item.action)
+                    self._backlog.append((item, True))
+                continue
+            known = item.sender == self._receiver.source
             if known:
-                self._session.keep(datagram)
-            self._backlog.append((datagram, known))
+                self._session.keep(item)
+            self._backlog.append((item, known))
 
     def _work(self, most: int) -> None:
         for _ in range(min(most, len(self._backlog))):
             datagram, kept = self._backlog.popleft()
+            if isinstance(datagram, Press):
+                self._session.act(datagram.action)
+                continue
             self._bytes -= len(datagram.data)
             sample = self._intake.read(datagram)
             known = sample is None or self._receiver.confirm(datagram.sender)
@@ -143,6 +182,7 @@ class LiveLoop:
             if sample is not None and known:
                 self._say(self._watch.sample(datagram.received, sample, datagram.sender))
                 self._session.coach(sample, datagram.received)
+                self._has_begun = True
 
     def _tick(self) -> None:
         now, idle = self._clock(), not self._backlog and not self._unrecorded
@@ -171,15 +211,16 @@ def listen(
     session: Session,
     console: Console,
     stop: Stop,
+    presses: Presses | None = None,
 ) -> int:
     """Take what comes through the session until the end is asked for; returns the number of samples that came.
 
-    `name` is the feed's.
+    `name` is the feed's; `presses` the actions of the buttons.
     """
     intake = Intake(feed, console.say)
     with _calm_collector():
         watch = Watch(clock(), receiver.address, name)
-        loop = LiveLoop(receiver, clock, intake, session, console, watch)
+        loop = LiveLoop(receiver, clock, intake, session, console, watch, presses)
         console.say(_greeting(receiver, name))
         loop.run(stop)
     lost = receiver.kernel_drops()

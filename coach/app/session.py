@@ -1,4 +1,4 @@
-"""A live session: what is done with the datagrams and samples that come, recording and coaching."""
+"""A live session: what is done with the datagrams and samples that come: recording, passing on, coaching."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from coach.app.start import SessionStart
 from coach.vocabulary.errors import WorkError
 from coach.vocabulary.sample import Sample
 from feeds.base import Datagram
+from feeds.passon import PassOn
 from feeds.recording import RecordingWriter
 
 
@@ -28,6 +29,7 @@ class Session:
         recorder: RecordingWriter | None,
         console: Console,
         watchers: Sequence[Sink] = (),
+        passing: PassOn | None = None,
     ) -> None:
         self.failure: WorkError | None = None
         self.recorded = 0
@@ -35,6 +37,7 @@ class Session:
         self._logs = [sink for sink in sinks if isinstance(sink, EventLog)]
         self._recorder = recorder
         self._console = console
+        self._passing = passing
         self._line = Line(start.engine, start.planner, sinks, watchers) if sinks else None
 
     @property
@@ -43,16 +46,29 @@ class Session:
         return self._line is None and self.failure is not None
 
     def keep(self, datagram: Datagram) -> None:
-        """Write a datagram to the recording."""
+        """Write a datagram to the recording, and pass it on."""
+        if self._passing is not None:
+            self._passing.send(datagram.data)
         recorder = self._recorder
         if recorder is not None:
             self._recording(lambda: recorder.datagram(datagram.received, datagram.data))
             self.recorded += self.failure is None
 
+    def keep_action(self, received: float, action: str) -> None:
+        """Write to the recording what was pressed at `received` s."""
+        recorder = self._recorder
+        if recorder is not None:
+            self._recording(lambda: recorder.action(received, action))
+
     def coach(self, sample: Sample, received: float) -> None:
         """Take a sample through engine and planner."""
         if self._line is not None:
             self._line.push(sample, received)
+
+    def act(self, action: str) -> None:
+        """Take what was pressed through engine and planner."""
+        if self._line is not None:
+            self._line.act(action)
 
     def tick(self, now: float, idle: bool) -> None:
         """Time has gone on to `now` (s, the receive clock); `idle`: all that came was worked through."""
@@ -62,6 +78,9 @@ class Session:
             self._recording(lambda: recorder.silence(now) if lost else recorder.tick(now))
         for log in self._logs:
             log.tick()
+        if self._passing is not None:
+            for line in self._passing.drops.lines(now):
+                self._console.say(line)
 
     def finish(self, now: float) -> None:
         """The end in good order: what engine and planner still hold is said."""

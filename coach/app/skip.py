@@ -1,4 +1,4 @@
-"""Where a replay begins to be seen and heard: at a lap, before a corner, or before a cue.
+"""Where a replay begins to be seen and heard: at a lap, before a corner, before a cue or before a mark.
 
 Engine and planner take in all that lies before as well, so that what comes then is what the whole replay gives.
 """
@@ -10,11 +10,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from coach.app.line import Sink
+from coach.vocabulary.actions import MARK
 from coach.vocabulary.errors import InputError
-from coach.vocabulary.events import CornerMark, Corners, Cue, Detector, Event, Moment, Reference, Run
+from coach.vocabulary.events import Action, CornerMark, Corners, Cue, Detector, Event, Moment, Reference, Run
 
 LEAD = 10.0
-"""s before a corner's brake point, or before a cue: a reminder comes up to 8 s before the brake point (1.39)."""
+"""s before a corner's brake point, a cue or a mark: a reminder comes up to 8 s before the brake point (1.39)."""
 _JUMP = 0.5
 """Share of a lap: a step that goes further, or back, is no driving."""
 
@@ -22,7 +23,8 @@ _JUMP = 0.5
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where to begin: at the first sample of `lap`; `lead` s before the brake point of `corner` (of that lap, or of the
-    first pass that has its brake point in the recording); or `lead` s before the spoken cue number `cue`, from 1.
+    first pass that has its brake point in the recording); or `lead` s before the spoken cue number `cue`, or the mark
+    number `mark`, from 1.
 
     A number that occurs twice, because the car was reset, means its first time.
     """
@@ -31,6 +33,7 @@ class Place:
     corner: int | None = None
     cue: int | None = None
     lead: float = LEAD
+    mark: int | None = None
 
 
 class Track:
@@ -40,6 +43,8 @@ class Track:
         self.step = 0
         self.said: list[int] = []
         """the step of each spoken cue"""
+        self.marked: list[int] = []
+        """the step of each mark that was set"""
         self.laps: dict[int, int] = {}
         """lap number: its first row"""
         self.maps: list[tuple[int, Corners]] = []
@@ -61,6 +66,8 @@ class Track:
             self.numbers.append(event.lap)
         elif isinstance(event, Cue) and event.spoken:
             self.said.append(self.step)
+        elif isinstance(event, Action) and event.action == MARK:
+            self.marked.append(self.step)
         elif isinstance(event, Run):
             self._began = len(self.times)
         elif isinstance(event, Corners):
@@ -89,11 +96,13 @@ def find(place: Place, track: Track, driven: Iterator[None], name: str) -> int:
     """How many steps of a recording lie before the place.
 
     `driven` gives the recording's steps to a line that `track` watches, one at a time; `name` is the recording's.
-    Raises InputError where there is no such lap, corner or cue, which says what there is.
+    Raises InputError where there is no such lap, corner, cue or mark, which says what there is.
     """
     for step, _ in enumerate(driven):
         track.step = step + 1
         if place.cue is not None and len(track.said) >= place.cue:
+            break
+        if place.mark is not None and len(track.marked) >= place.mark:
             break
         if place.corner is None and place.lap in track.laps:
             break
@@ -101,6 +110,8 @@ def find(place: Place, track: Track, driven: Iterator[None], name: str) -> int:
         raise InputError(f"there is nothing driven in {name} to begin at: replay it whole")
     if place.cue is not None:
         row = _cue_row(place.cue, track, name)
+    elif place.mark is not None:
+        row = _mark_row(place.mark, track, name)
     elif place.corner is not None:
         row = _corner_row(place.corner, place.lap, track, name)
     else:
@@ -147,6 +158,15 @@ def _cue_row(number: int, track: Track, name: str) -> int:
         mend = f": give a number up to {len(track.said)}" if track.said else ""
         raise InputError(f"--before-cue: there is no cue {number} in {name}, {said} in it{mend}")
     return track.row(track.said[number - 1])
+
+
+def _mark_row(number: int, track: Track, name: str) -> int:
+    if number > len(track.marked):
+        count = len(track.marked)
+        marks = {0: "no mark was set", 1: "one mark was set"}.get(count, f"{count} marks were set")
+        mend = f": give a number up to {count}" if count else ""
+        raise InputError(f"--before-mark: there is no mark {number} in {name}, {marks} in it{mend}")
+    return track.row(track.marked[number - 1])
 
 
 def _lap_row(lap: int | None, track: Track, name: str) -> int:

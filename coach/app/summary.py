@@ -11,13 +11,30 @@ from textwrap import shorten, wrap
 
 from coach.app.console import plain, signed, words
 from coach.engine.start import CHOICES
-from coach.vocabulary.events import Advice, Cue, Detector, Event, Fault, Lap, Loss, Reference, Run, Stream
+from coach.vocabulary.actions import MARK
+from coach.vocabulary.events import (
+    Action,
+    Advice,
+    CornerMark,
+    Corners,
+    Cue,
+    Detector,
+    Event,
+    Fault,
+    Lap,
+    Loss,
+    Reference,
+    Run,
+    Stream,
+)
 from coach.vocabulary.laptime import lap_time
 
 WIDTH = 80
 PHASES = ("braking", "entry", "exit", "straight")
 PLACES = 10
 """rows of the table of seconds; the rest are added up in one."""
+MARKS = 20
+"""marks that are listed; of more, how many more."""
 LABELS = 3
 """tracks with their cars that are named; the rest are counted."""
 WHOLE = ("reference", "full_throttle", "brake_off")
@@ -48,6 +65,14 @@ class _Place:
         self.laps.append(sum(lost for _, lost, _ in parts))
 
 
+@dataclass(slots=True)
+class _Marks:
+    """The moments that were marked in one run, with its map where it is known."""
+
+    actions: list[Action] = field(default_factory=list)
+    corners: Corners | None = None
+
+
 class Summary:
     """A sink that remembers what a session came to; `text()` says it in at most 80 columns."""
 
@@ -62,6 +87,7 @@ class Summary:
         self._worked_on: list[Advice] = []
         self._stream: Counter[str] = Counter()
         self._off: dict[str, str] = {}
+        self._marked = [_Marks()]
 
     def take(self, event: Event) -> None:
         """Remember what matters of one event."""
@@ -77,7 +103,12 @@ class Summary:
             self._worked_on.append(event)
         elif isinstance(event, Stream):
             self._stream[event.what] += 1
+        elif isinstance(event, Action) and event.action == MARK:
+            self._marked[-1].actions.append(event)
+        elif isinstance(event, Corners):
+            self._marked[-1].corners = event
         elif isinstance(event, Run):
+            self._marked.append(_Marks())
             track, car = event.track or "a track without a name", event.car or "a car without a name"
             self._labels[f"{plain(track, _LABEL)}, {plain(car, _LABEL)}"] = None
         elif isinstance(event, Reference):
@@ -90,7 +121,7 @@ class Summary:
         if not self._labels:
             return "No telemetry came, so there is nothing to sum up.\n"
         blocks = [self._heading(), self._lap_table(), self._seconds(), self._found(), self._topics()]
-        blocks += [self._said(), self._held_back()]
+        blocks += [self._said(), self._held_back(), self._marks()]
         blocks.append(self._notes())
         return "\n\n".join("\n".join(line.rstrip() for line in block) for block in blocks if block) + "\n"
 
@@ -207,6 +238,19 @@ class Summary:
         ordered = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
         return ["HELD BACK", *(f"{number:5d}  {reason}" for reason, number in ordered)]
 
+    def _marks(self) -> list[str]:
+        marks = [(action, run.corners) for run in self._marked for action in run.actions]
+        if not marks:
+            return []
+        lines = ["MARKED", "   no.   lap   from the line   where"]
+        for number, (action, corners) in enumerate(marks[:MARKS], start=1):
+            place = "-" if action.distance is None else f"{action.distance:.0f} m"
+            where = "-" if action.distance is None or corners is None else _where(action.distance, corners)
+            lines.append(f"{number:6d}{action.lap:6d}{place:>16}   {where}")
+        if len(marks) > MARKS:
+            lines.append(f"   and {len(marks) - MARKS} more")
+        return lines
+
     def _notes(self) -> list[str]:
         lines = []
         for reason in self._off.values():
@@ -225,6 +269,22 @@ def _reason(off: Detector) -> str:
     aid = lacks.removesuffix(" (assist)")
     why = f"this stream has no {lacks}" if aid == lacks else f"the {aid} assist is on"
     return f"Not judged: {words(off.name)}, because {why}."
+
+
+def _where(distance: float, known: Corners) -> str:
+    """Where `distance` (m from the line) is, by the nearest corner; round the line too."""
+
+    def away(mark: CornerMark) -> tuple[float, float, str]:
+        apex = abs((distance - mark.apex + length / 2) % length - length / 2)
+        if (distance - mark.brake) % length <= (mark.exit - mark.brake) % length:
+            return 0.0, apex, f"in turn {mark.corner}"
+        ahead, behind = (mark.brake - distance) % length, (distance - mark.exit) % length
+        if ahead <= behind:
+            return ahead, apex, f"{ahead:.0f} m before turn {mark.corner}"
+        return behind, apex, f"{behind:.0f} m behind turn {mark.corner}"
+
+    length = known.trace.length
+    return min(map(away, known.corners), default=(0.0, 0.0, "-"))[2]
 
 
 def _wrapped(text: str) -> list[str]:

@@ -15,6 +15,7 @@ from coach.app.summary import Summary
 from coach.vocabulary.errors import WorkError
 from feeds.base import Datagram
 from feeds.generic import GenericFeed
+from feeds.passon import PassOn
 from feeds.recording import RecordingWriter
 
 
@@ -49,6 +50,16 @@ def test_a_full_disk_ends_the_recording_and_is_told_once(practice: Drive, tmp_pa
         "the session goes on without it"
     ]
     assert session.recorded == 2
+    assert summary.text().startswith("loop-a, car-a\n")
+
+
+def test_what_cannot_be_passed_on_is_told_and_ends_nothing(practice: Drive) -> None:
+    start, told, summary = fresh("generic", None, ()), io.StringIO(), Summary()
+    with PassOn(["127.0.0.1"]) as passing:
+        passing.send(bytes(70_000))  # more than a datagram can hold
+        coached(practice, Session(start, [summary], None, Console(told), passing=passing))
+    (line,) = told.getvalue().splitlines()
+    assert line.startswith("datagram not passed on: to 127.0.0.1:26763 (")
     assert summary.text().startswith("loop-a, car-a\n")
 
 

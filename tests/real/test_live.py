@@ -51,6 +51,9 @@ def running(*arguments: str | Path) -> Iterator[Command]:
     try:
         assert process.stderr is not None
         greeting = process.stderr.readline()
+        if "--pass-on" in command:
+            assert greeting == f"passing the stream on to {command[command.index('--pass-on') + 1]}\n"
+            greeting = process.stderr.readline()
         found = re.match(r'listening on 127\.0\.0\.1:(\d+) \(UDP, feed "generic"\); Ctrl-C ends\n', greeting)
         assert found, greeting
         yield Command(process, int(found[1]))
@@ -118,6 +121,22 @@ def test_a_drive_says_what_the_replay_says_and_so_does_its_recording(
     assert "5 laps ended, 4 clean" in command.out
     assert main(["replay", "--fast", "--events", str(again), str(recording)]) == 0
     assert again.read_bytes() == live.read_bytes()
+
+
+def test_what_is_passed_on_is_coached_alike_on_the_other_computer(
+    practice: Drive, expected: list[str], tmp_path: Path
+) -> None:
+    here, there = tmp_path / "here.jsonl", tmp_path / "there.jsonl"
+    datagrams = practice.datagrams()
+    with running("drive", "--events", there) as other:
+        target = f"127.0.0.1:{other.port}"
+        with running("drive", "--events", here, "--pass-on", target) as command, sender(command.port) as source:
+            send(source, datagrams)
+            for log in (here, there):
+                caught_up(log, datagrams[-1])
+            assert command.end() == 0
+        assert other.end() == 0
+    assert spoken_for(here) == spoken_for(there) == expected
 
 
 def test_garbage_and_a_flood_from_another_port_do_not_disturb(
