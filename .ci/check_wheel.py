@@ -7,6 +7,8 @@ NEEDED = (
     "coach/py.typed",
     "coach/app/cli.py",
     "coach/engine/engine.py",
+    "coach/overlay/fonts/DejaVuSans-LICENSE.txt",
+    "coach/overlay/fonts/DejaVuSans.ttf",
     "coach/planner/planner.py",
     "coach/playbook/default.toml",
     "coach/playbook/languages/de.toml",

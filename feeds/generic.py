@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import orjson
+
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.sample import Sample
 from feeds.channels import CONVERTERS, LARGEST, LIMITS, Unfit, shown
@@ -57,6 +59,17 @@ def _object(data: bytes) -> dict[str, Any]:
     if len(data) > MAX_BYTES:
         raise FormatError(f"{len(data):,} bytes, more than the {MAX_BYTES:,} that a datagram may hold", "too long")
     try:
+        found = orjson.loads(data)
+    except orjson.JSONDecodeError:
+        found = _patiently(data)
+    if not isinstance(found, dict):
+        raise FormatError(f"JSON, but {shown(found)} and no object: {_MEND}", "not an object")
+    return found
+
+
+def _patiently(data: bytes) -> Any:
+    """What the quick reader refuses: NaN and its like, a byte order mark, lone surrogates; FormatError for the rest."""
+    try:
         text = str(data.removeprefix(_BOM), "utf-8").strip(_WHITE)
         found, end = _raw_decode(text)
     except UnicodeDecodeError as error:
@@ -72,8 +85,6 @@ def _object(data: bytes) -> dict[str, Any]:
         raise FormatError(message, "nested too deep") from None
     if end != len(text):
         raise FormatError(f"more text after the JSON value, at character {end}: {_MEND}", "not JSON")
-    if not isinstance(found, dict):
-        raise FormatError(f"JSON, but {shown(found)} and no object: {_MEND}", "not an object")
     return found
 
 
