@@ -87,6 +87,12 @@ def strangers(folder: str, allowed: tuple[str, ...], outside: set[str] | None) -
         ("coach/planner", (VOCABULARY, "coach.planner"), CALCULATING),
         ("coach/debrief", (VOCABULARY, "coach.debrief"), CALCULATING | {"unicodedata", "xml"}),
         ("coach/playbook", (VOCABULARY, "coach.planner", "coach.playbook"), READING),
+        ("coach/overlay", (VOCABULARY, "coach.overlay"), set(sys.stdlib_module_names) | {"pygame", "pydantic"}),
+        (
+            "coach/controls",
+            (VOCABULARY, "coach.controls", "coach.overlay.toolkit"),
+            set(sys.stdlib_module_names) | {"pygame", "pydantic"},
+        ),
         ("feeds", (VOCABULARY, "feeds"), None),
         ("voice", (VOCABULARY, "voice"), None),
     ],

@@ -8,11 +8,12 @@ from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
-from coach.app import settings
+from coach.app import seen, settings
 from coach.app.beside import Window
 from coach.app.config import Presenting
 from coach.app.console import Console
 from coach.app.line import Sink
+from coach.app.seen import Opening
 from coach.app.settings import VoiceSettings
 from coach.app.stop import Stop
 from coach.planner.phrases import Phrases, everything
@@ -84,13 +85,14 @@ def staged(options: Presenting, playbook: Playbook, console: Console, stop: Stop
     """Open what `options` ask for, to say what is in `playbook`. KeyboardInterrupt where `stop` asks for the end while
     phrases are rendered; InputError for settings that are not right."""
     chosen = settings.read(options.settings)
+    opening = seen.opening(options, chosen.overlay, playbook) if options.overlay else None
     with ExitStack() as opened:
         sinks: list[Sink] = []
         table = None
         if options.voice:
             voice = opened.enter_context(closing(_voice(options, chosen.voice, playbook, console, stop)))
             sinks, table = [voice, Prompter(voice, playbook)], voice.table
-        window = _window(console, options.voice) if options.overlay else None
+        window = None if opening is None else _window(console, opening)
         yield Stage(sinks=sinks, watchers=[] if window is None else [window], window=window, table=table)
 
 
@@ -155,11 +157,11 @@ def _first(*given: T | None) -> T | None:
     return next((one for one in given if one is not None), None)
 
 
-def _window(console: Console, spoken: bool) -> Overlay | None:
+def _window(console: Console, opening: Opening) -> Overlay | None:
     try:
         from coach.overlay.overlay import open_overlay  # a pygame that cannot be loaded costs the overlay alone
 
-        return open_overlay(console.say, spoken=spoken)
+        return open_overlay(console.say, opening.look, opening.placing, opening.kind, opening.remember)
     except WorkError as error:
         console.say(str(error))
         return None

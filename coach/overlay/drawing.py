@@ -2,8 +2,9 @@
 
 What is above the line is solid, what is under it hollow, so that shape and place carry the sign as well as colour; at
 no delta the float is grey and lies in the line. Its wake trails behind it: below while gaining, above while losing, the
-longer the quicker. A number stands on the other side of the line than the float, and the wake gives way to it: one
-thing to read at a time. Sprites are drawn once, four times as large, smoothed, and kept.
+longer the quicker. A text stands on the other side of the line than the float; the wake gives way to it, and the float
+comes no nearer than it can without touching: one thing to read at a time. The topic's sign lies at the line's left end,
+the drop that notes a press above its right one, where neither float nor text comes. Sprites are kept.
 """
 
 from __future__ import annotations
@@ -11,208 +12,227 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import NamedTuple
 
-from coach.overlay.digits import Digits
-from coach.overlay.palette import AHEAD, BEHIND, PLAIN, PLATE, RIM, Colour, blend
+from coach.overlay import sprites
+from coach.overlay.grounds import HEIGHT as HEIGHT
+from coach.overlay.grounds import LINE, MIDDLE, Ground
+from coach.overlay.grounds import WIDTH as WIDTH
+from coach.overlay.palette import DEFAULT, Palette, blend
+from coach.overlay.setting import Setting
+from coach.overlay.signs import Sign
 from coach.overlay.toolkit import pygame
 from coach.overlay.view import State, View
 
-WIDTH, HEIGHT = 200, 172
-"""px of the plate at scale 1."""
 CAP_HEIGHT = 26
 """px of the digits at scale 1: 30 arcmin at 0.7 m on a 27-inch screen of 2560 x 1440, where 20 are 18 px."""
 
-_MIDDLE, _LINE = WIDTH // 2, HEIGHT // 2
-_FLOAT_WIDTH, _FLOAT_HEIGHT, _STROKE = 128, 34, 6
 _TRAVEL = 46
 """px that the float rides up or down at most."""
 _TINTED = 0.12
 """Offset (0..1) from which the float has its full colour; at 0 it is grey."""
-_WAKE_WIDTH, _WAKE_LENGTH, _WAKE_GAP = 104, 44, 4
-_WAKE_LIGHT, _WAKE_FADE = 0.9, 0.6
+_WAKE_LENGTH, _WAKE_STEP = 44, 2
+"""px that it reaches at most, and the steps that it grows in: its tip has faded, so no step is seen"""
 _EDGE = 6
 """px that stay free at the plate's edge."""
-_NUMBER = 51
-"""px from the line to the number's middle."""
-_LINE_LENGTH, _LINE_WIDTH = 176, 2
-_LINE_LIGHT, _LINE_DIM = 0.55, 0.42
-_PAUSE_WIDTH, _PAUSE_HEIGHT, _PAUSE_GAP = 12, 40, 14
-_BREAK = 9
-"""px that the two halves of a broken line stand apart, upwards and sidewards."""
-_DASHES = 5
-"""dashes on each side of a float that only waits"""
-_FINE = 4
-"""How many times larger sprites are drawn before they are smoothed."""
+_CLEAR = 3
+"""px between float and text at least."""
+_NOTED = (MIDDLE + 96, LINE - 13)
+"""px: the middle of the drop."""
+_NOTED_LIGHT = 0.75
 _SHADES = 24
 """steps of brightness and of colour: no step is seen, and few sprites are kept"""
-
-_KEPT = 100
-"""sprites of each kind that are kept: at scale 1 some kilobytes each"""
+_KINDS = 4
+_KEPT_FLOATS, _KEPT_WAKES, _KEPT_TEXTS = 48, 48, 8
+"""sprites that are kept: at scale 1 some kilobytes each, sixteen times as much at scale 4"""
 
 
 class Frame(NamedTuple):
     """A view in whole pixels and steps. The picture depends on nothing else: equal frames are equal pictures."""
 
     state: State
-    up: int
+    sign: Sign | None = None
+    floats: bool = False
+    up: int = 0
     """px of the float above the line"""
-    tint: int
+    tint: int = 0
     """steps from grey to the full colour, above 0 = ahead"""
-    shade: int
+    shade: int = 0
     """steps of brightness"""
-    wake: int
-    """px, above 0 = gaining: it trails below"""
-    number: str
-    number_shade: int
+    wake: int = 0
+    """steps of its length, above 0 = gaining: it trails below"""
+    text: str = ""
+    text_shade: int = 0
+    above: bool = False
+    noted: int = 0
+    """steps of the drop's light"""
+
+
+class Piece(NamedTuple):
+    """A part of a sprite, and the place that it fills."""
+
+    sprite: pygame.Surface
+    place: tuple[int, int, int, int]
+    part: tuple[int, int, int, int]
+
+
+Layer = list[Piece]
 
 
 class Drawing:
-    """Draws at one scale. `size` (px) is what a surface must have."""
+    """Draws at one scale. `size` (px) is what a surface must have. `opacity` 0..1 is the plate's, where a surface has
+    an alpha channel; all that stands on the plate is opaque. Words that would be lower than `least` px are not shown.
+    """
 
-    def __init__(self, scale: float = 1.0) -> None:
+    def __init__(self, scale: float = 1.0, palette: Palette = DEFAULT, opacity: float = 1.0, least: int = 0) -> None:
         self.scale = scale
         self.size = (round(WIDTH * scale), round(HEIGHT * scale))
-        self._digits = Digits(round(CAP_HEIGHT * scale), PLAIN)
-        kept = lru_cache(_KEPT)
-        self._ground = kept(self._draw_ground)
-        self._float = kept(self._draw_float)
-        self._shaded_float = kept(self._shade_float)
-        self._wake = kept(self._draw_wake)
+        self._palette = palette
+        self._ground = Ground(self.size, scale, palette, opacity)
+        self._setting = Setting(scale, CAP_HEIGHT, least)
+        self._paper = pygame.Surface(self.size, pygame.SRCALPHA)
+        self._surface: pygame.Surface | None = None
+        self._before: tuple[pygame.Surface, list[Layer]] | None = None
+        self._shapes = lru_cache(_KINDS)(lambda solid, dashed: sprites.float_shape(scale, solid, dashed))
+        self._float = lru_cache(_KEPT_FLOATS)(self._paint_float)
+        self._wake = lru_cache(_KEPT_WAKES)(
+            lambda steps: sprites.wake(scale, round(steps * _WAKE_STEP * scale), palette.plain)
+        )
+        self._text = lru_cache(_KEPT_TEXTS)(self._paint_text)
+        self._drop = lru_cache(_SHADES)(self._paint_drop)
 
     def frame(self, view: View) -> Frame:
         """The frame that shows `view`."""
-        number_shade = 0 if view.number is None else round(view.number_alpha * _SHADES)
-        wake = view.trend * _WAKE_LENGTH * (1.0 - view.number_alpha)
-        room = _LINE - 0.5 * _FLOAT_HEIGHT - _EDGE + _TRAVEL * (view.offset if wake > 0 else -view.offset)
+        noted = round(view.noted * _SHADES)
+        sign = view.sign if view.state not in ("silent", "lost") else None
+        if view.state not in ("driving", "waiting"):
+            return Frame(view.state, sign, noted=noted)
+        text, shade, alpha = "", 0, 0.0
+        if view.state == "driving" and view.text is not None and self._setting.fits(view.text):
+            shade = round(view.text_alpha * _SHADES)
+            text, alpha = (view.text, view.text_alpha) if shade else ("", 0.0)
+        above = bool(text) and view.text_above
+        if not view.timed and view.state == "driving":
+            return Frame(view.state, sign, text=text, text_shade=shade, above=above, noted=noted)
+        offset = self._beside(view.offset, text, alpha, above)
+        wake = 0.0 if view.state == "waiting" else view.trend * _WAKE_LENGTH * (1.0 - alpha)
+        room = LINE - 0.5 * sprites.FLOAT_HEIGHT - _EDGE + _TRAVEL * (offset if wake > 0 else -offset)
         return Frame(
             view.state,
-            round(view.offset * _TRAVEL * self.scale),
+            sign,
+            True,
+            round(offset * _TRAVEL * self.scale),
             round(max(-1.0, min(1.0, view.offset / _TINTED)) * _SHADES),
             round(view.brightness * _SHADES),
-            round(max(-room, min(room, wake)) * self.scale),
-            view.number if view.number is not None and number_shade else "",
-            number_shade,
+            round(max(-room, min(room, wake)) / _WAKE_STEP),
+            text,
+            shade,
+            above,
+            noted,
         )
 
-    def draw(self, surface: pygame.Surface, frame: Frame) -> None:
-        """Draw `frame` over the whole surface."""
-        surface.blit(self._ground(frame.state), (0, 0))
-        if frame.state in ("driving", "waiting"):
-            self._show_wake(surface, frame)
-            self._show_float(surface, frame)
-            self._show_number(surface, frame)
-
-    def _draw_ground(self, state: State) -> pygame.Surface:
-        """The plate, and what does not move on it."""
-        ground = pygame.Surface(self.size)
-        ground.fill(PLATE)
-        pygame.draw.rect(ground, RIM, ground.get_rect(), self._thick(1))
-        if state == "lost":
-            self._show_broken_line(ground)
-        elif state == "rest":
-            self._show_pause(ground)
+    def draw(self, surface: pygame.Surface, frame: Frame) -> list[pygame.Rect]:
+        """Draw `frame`; returns where the picture has changed since the frame that was last drawn on this surface:
+        everywhere the first time, and after `forget`."""
+        see_through = surface.get_masks()[3] != 0
+        ground = self._ground.of(frame.state, frame.sign, see_through)
+        layers = [self._lay_wake(frame), self._lay_float(frame), self._lay_text(frame), self._lay_drop(frame)]
+        before = self._before if surface is self._surface else None
+        if before is None or before[0] is not ground:
+            changed = [surface.get_rect()]
         else:
-            light = _LINE_LIGHT if state == "driving" else _LINE_DIM
-            self._bar(ground, light, (-_LINE_LENGTH / 2, 0), (_LINE_LENGTH, _LINE_WIDTH))
-        return ground
+            changed = [_around(*pair) for pair in zip(before[1], layers, strict=True) if pair[0] != pair[1]]
+        paper = self._paper if see_through else surface
+        for rect in changed:
+            paper.set_clip(rect)
+            paper.blit(ground, (0, 0))
+            for layer in layers:
+                for piece in layer:
+                    paper.blit(piece.sprite, piece.place, piece.part)
+        paper.set_clip(None)
+        if see_through:
+            self._copy(surface, changed)
+        self._surface, self._before = surface, (ground, layers)
+        return changed
 
-    def _show_broken_line(self, surface: pygame.Surface) -> None:
-        """The stream is lost: the line is broken, and nothing floats on it."""
-        half = _LINE_LENGTH / 2 - _BREAK
-        self._bar(surface, _LINE_DIM, (-_LINE_LENGTH / 2, -_BREAK), (half, _LINE_WIDTH * 2))
-        self._bar(surface, _LINE_DIM, (_LINE_LENGTH / 2 - half, _BREAK), (half, _LINE_WIDTH * 2))
+    def forget(self) -> None:
+        """The surface no longer holds what was drawn: it is another one, or something else came over it."""
+        self._surface = self._before = None
 
-    def _show_pause(self, surface: pygame.Surface) -> None:
-        """In the pits or paused: two upright bars in a gap of the line."""
-        half = _PAUSE_GAP / 2
-        aside = half + 2 * _PAUSE_WIDTH
-        self._bar(surface, _LINE_DIM, (-_LINE_LENGTH / 2, 0), (_LINE_LENGTH / 2 - aside, _LINE_WIDTH))
-        self._bar(surface, _LINE_DIM, (aside, 0), (_LINE_LENGTH / 2 - aside, _LINE_WIDTH))
-        for left in (-half - _PAUSE_WIDTH, half):
-            self._bar(surface, _LINE_DIM, (left, 0), (_PAUSE_WIDTH, _PAUSE_HEIGHT))
+    def _copy(self, surface: pygame.Surface, rects: list[pygame.Rect]) -> None:
+        """Bring the paper to a surface with alpha. A window's does not blend it as pygame's own surfaces do."""
+        self._paper.set_alpha(None)  # as it is
+        for rect in rects:
+            surface.blit(self._paper, rect, rect)
+        self._paper.set_alpha(255)
 
-    def _bar(
-        self, surface: pygame.Surface, light: float, place: tuple[float, float], size: tuple[float, float]
-    ) -> None:
-        """A bar that begins `place[0]` px from the plate's middle; its middle lies `place[1]` px under the line."""
-        (left, down), (width, height) = place, size
-        thick = self._thick(height)
-        top = self._px(_LINE) + self._px(down) - thick // 2
-        start, end = self._px(_MIDDLE + left), self._px(_MIDDLE + left + width)
-        pygame.draw.rect(surface, blend(PLATE, PLAIN, light), (start, top, end - start, thick))
+    def _beside(self, offset: float, text: str, alpha: float, above: bool) -> float:
+        """Where the float may ride beside a text: not into it; the fainter the text, the less it counts."""
+        if not text:
+            return offset
+        free = self._setting.nearest(text) - sprites.FLOAT_HEIGHT / 2 - _CLEAR
+        most = max(0.0, free) / _TRAVEL + (1.0 - alpha)
+        return min(offset, most) if above else max(offset, -most)
 
-    def _show_float(self, surface: pygame.Surface, frame: Frame) -> None:
-        line, (width, height) = self._px(_LINE), self.size
-        dashed = frame.state == "waiting"
-        for solid, part in ((True, (0, 0, width, line)), (False, (0, line, width, height - line))):
-            sprite = self._shaded_float(solid and not dashed, dashed, frame.tint, frame.shade)
-            surface.set_clip(part)
-            surface.blit(sprite, sprite.get_rect(center=(self._px(_MIDDLE), line - frame.up)))
-        surface.set_clip(None)
+    def _lay_float(self, frame: Frame) -> Layer:
+        """In two halves: what is above the line, and what is below it."""
+        if not frame.floats:
+            return []
+        line, dashed = self._px(LINE), frame.state == "waiting"
+        upper = self._float(not dashed, dashed, frame.tint, frame.shade)
+        lower = self._float(False, dashed, frame.tint, frame.shade)
+        width, height = upper.get_size()
+        left, top = self._px(MIDDLE) - width // 2, line - frame.up - height // 2
+        dry = max(0, min(height, line - top))
+        halves = ((upper, 0, dry), (lower, dry, height - dry))
+        return [
+            Piece(sprite, (left, top + begin, width, rows), (0, begin, width, rows))
+            for sprite, begin, rows in halves
+            if rows
+        ]
 
-    def _show_wake(self, surface: pygame.Surface, frame: Frame) -> None:
-        if frame.wake and frame.state == "driving":
-            y = self._px(_LINE) - frame.up
-            wake = self._wake(frame.wake)
-            top = y if frame.wake > 0 else y - wake.get_height()
-            surface.blit(wake, (self._px(_MIDDLE) - wake.get_width() // 2, top))
+    def _lay_wake(self, frame: Frame) -> Layer:
+        if not frame.wake:
+            return []
+        wake = self._wake(frame.wake)
+        width, height = wake.get_size()
+        y = self._px(LINE) - frame.up
+        return _whole(wake, self._px(MIDDLE) - width // 2, y if frame.wake > 0 else y - height)
 
-    def _show_number(self, surface: pygame.Surface, frame: Frame) -> None:
-        if frame.number:
-            aside = -_NUMBER if frame.number.startswith("+") else _NUMBER
-            place = (self._px(_MIDDLE), self._px(_LINE + aside))
-            self._digits.draw(surface, frame.number, place, round(255 * frame.number_shade / _SHADES))
+    def _lay_text(self, frame: Frame) -> Layer:
+        if not frame.text:
+            return []
+        text, down = self._text(frame.text, frame.text_shade, frame.above)
+        return _whole(text, self._px(MIDDLE) - text.get_width() // 2, self._px(LINE) + down)
 
-    def _shade_float(self, solid: bool, dashed: bool, tint: int, shade: int) -> pygame.Surface:
-        sprite = self._float(solid, dashed, tint).copy()
-        sprite.fill((255, 255, 255, round(255 * shade / _SHADES)), special_flags=pygame.BLEND_RGBA_MULT)
-        return sprite
+    def _lay_drop(self, frame: Frame) -> Layer:
+        if not frame.noted:
+            return []
+        drop = self._drop(frame.noted)
+        return _whole(drop, *drop.get_rect(center=(self._px(_NOTED[0]), self._px(_NOTED[1]))).topleft)
 
-    def _draw_float(self, solid: bool, dashed: bool, tint: int) -> pygame.Surface:
-        colour = blend(PLAIN, AHEAD if tint > 0 else BEHIND, abs(tint) / _SHADES)
-        size = (self._px(_FLOAT_WIDTH), self._px(_FLOAT_HEIGHT))
-        fine = _clear((size[0] * _FINE, size[1] * _FINE), colour)
-        box = fine.get_rect()
-        pygame.draw.polygon(fine, (*colour, 255), _lozenge(box))
-        if not solid:
-            pygame.draw.polygon(fine, (*colour, 0), _lozenge(box, _STROKE * self.scale * _FINE))
-        if dashed:
-            step = box.width / (4 * _DASHES)
-            for gap in range(2 * _DASHES):
-                fine.fill((*colour, 0), (round((2 * gap + 0.5) * step), 0, round(step), box.height))
-        return pygame.transform.smoothscale(fine, size)
+    def _paint_float(self, solid: bool, dashed: bool, tint: int, shade: int) -> pygame.Surface:
+        palette = self._palette
+        colour = blend(palette.plain, palette.ahead if tint > 0 else palette.behind, abs(tint) / _SHADES)
+        return sprites.painted(self._shapes(solid, dashed), blend(palette.plate, colour, shade / _SHADES))
 
-    def _draw_wake(self, length: int) -> pygame.Surface:
-        """Hangs from the float's middle, or stands on it where `length` is negative; fades to its tip."""
-        width, depth = self._px(_WAKE_WIDTH), self._px(_FLOAT_HEIGHT / 2) + abs(length)
-        fine = _clear((width * _FINE, depth * _FINE), PLAIN)
-        pygame.draw.polygon(fine, (*PLAIN, 255), [(0, 0), fine.get_rect().topright, fine.get_rect().midbottom])
-        cut = pygame.Rect(0, 0, self._px(_FLOAT_WIDTH) * _FINE, self._px(_FLOAT_HEIGHT) * _FINE)
-        cut.center = (fine.get_width() // 2, 0)
-        pygame.draw.polygon(fine, (*PLAIN, 0), _lozenge(cut, -_WAKE_GAP * self.scale * _FINE))
-        sprite = pygame.transform.smoothscale(fine, (width, depth))
-        for row in range(depth):
-            light = _WAKE_LIGHT * (1.0 - row / depth) ** _WAKE_FADE
-            sprite.fill((255, 255, 255, round(255 * light)), (0, row, width, 1), pygame.BLEND_RGBA_MULT)
-        return sprite if length > 0 else pygame.transform.flip(sprite, False, True)
+    def _paint_text(self, text: str, shade: int, above: bool) -> tuple[pygame.Surface, int]:
+        """The text in its light, and how many px under the line it begins."""
+        shape, down = self._setting.shape(text, above)
+        return sprites.painted(shape, blend(self._palette.plate, self._palette.plain, shade / _SHADES)), down
+
+    def _paint_drop(self, light: int) -> pygame.Surface:
+        colour = blend(self._palette.plate, self._palette.plain, _NOTED_LIGHT * light / _SHADES)
+        return sprites.painted(sprites.drop(self.scale), colour)
 
     def _px(self, length: float) -> int:
         return round(length * self.scale)
 
-    def _thick(self, length: float) -> int:
-        return max(1, self._px(length))
+
+def _whole(sprite: pygame.Surface, left: int, top: int) -> Layer:
+    size = sprite.get_size()
+    return [Piece(sprite, (left, top, *size), (0, 0, *size))]
 
 
-def _clear(size: tuple[int, int], colour: Colour) -> pygame.Surface:
-    """A see-through surface that has the colour already, so that smoothing leaves no dark seam."""
-    surface = pygame.Surface(size, pygame.SRCALPHA)
-    surface.fill((*colour, 0))
-    return surface
-
-
-def _lozenge(box: pygame.Rect, inset: float = 0.0) -> list[tuple[float, float]]:
-    """The corners of the lozenge in `box`, its sides moved in by `inset` px."""
-    half_width, half_height = box.width / 2, box.height / 2
-    left = 1.0 - inset * (half_width**2 + half_height**2) ** 0.5 / (half_width * half_height)
-    x, y = box.center
-    across, up = half_width * left, half_height * left
-    return [(x, y - up), (x + across, y), (x, y + up), (x - across, y)]
+def _around(*layers: Layer) -> pygame.Rect:
+    """Where any of the layers has something."""
+    places = [pygame.Rect(piece.place) for layer in layers for piece in layer]
+    return places[0].unionall(places[1:])

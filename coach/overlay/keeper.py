@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from coach.overlay.number import AFTER, AFTER_SPEECH, Number
+from coach.overlay.look import Look
+from coach.overlay.palette import DIMMEST, FAINT
+from coach.overlay.reading import Reading
 from coach.overlay.room import ReadingRoom
 from coach.overlay.scales import offset_of, trend_of
+from coach.overlay.signs import Sign, sign_of
 from coach.overlay.slope import Slope
 from coach.overlay.view import State, View
-from coach.vocabulary.events import Cue, Delta, Detector, Event, Lap, Moment, Reference, Run, Stream
+from coach.vocabulary.actions import ACTIONS
+from coach.vocabulary.events import Action, Cue, Delta, Detector, Event, Lap, Moment, Reference, Run, Stream, Topic
 
 _STALE = 0.5
 """s after which a delta no longer counts: it comes ten times a second, or with each sample of a slower source."""
@@ -18,40 +22,44 @@ _RESULT = 2.5
 """s for which the lap's result stands behind the line, where the running delta begins again at nothing (choice)."""
 _MOVED = ("reset", "teleport")
 _ANOTHER_CLOCK = ("rewind", "source")
-_DIMMED = 0.42
-"""Brightness of the float that only waits: 3:1 on the plate still."""
-_LEAST = 0.7
-"""Brightness of the float at no delta, 4.5:1 on the plate in each of its colours; the rest comes with its size."""
+_NOTED = 0.5
+"""s of the source for which a press is noted, before its mark fades (choice)."""
+_USUAL = Look()
 
 
 class ViewKeeper:
     """`take` every event in order; `goal` is the view that follows from them.
 
     `take` costs a few microseconds and never raises for what a stream may hold. One thread may take while another
-    reads `goal`: it is set whole. `spoken`: cues sound, so a number gives way to them and waits until none can begin.
+    reads `goal`: it is set whole. Where lap time is hidden it never hears of a delta, so none can show; it then waits
+    only for the reference, which says where there is room to read.
     """
 
-    def __init__(self, spoken: bool = True) -> None:
-        self.goal = View(brightness=_DIMMED)
+    def __init__(self, look: Look = _USUAL) -> None:
+        self._timed = look.times
+        self.goal = View(brightness=FAINT, timed=look.times)
         self._room = ReadingRoom()
         self._slope = Slope()
-        self._number = Number(AFTER_SPEECH if spoken else AFTER)
+        self._reading = Reading(look)
+        self._sign: Sign | None = None
+        self._presses, self._noted_until = 0, float("-inf")
         self._delta: Delta | None = None
         self._trend = 0.0
         self._result: tuple[int, float, float] | None = None
         """the lap that ended, its delta (s), and until when (s of the source) it stands"""
-        self._pit = self._paused = self._lost = False
+        self._heard = self._referred = self._pit = self._paused = self._lost = False
         self._take: dict[type[Event], Callable[[Any], None]] = {
             Moment: self._moment,
-            Delta: self._measured,
-            Lap: self._ended,
             Reference: self._know,
             Detector: self._detected,
             Stream: self._streamed,
             Run: self._began,
+            Cue: self._reading.hear,
+            Topic: self._work_on,
+            Action: self._acted,
         }
-        if spoken:
-            self._take[Cue] = self._number.hear
+        if look.times:
+            self._take |= {Delta: self._measured, Lap: self._ended}
 
     def take(self, event: Event) -> View:
         """Take one event; returns the view as it is now, not eased."""
@@ -62,13 +70,21 @@ class ViewKeeper:
         return self.goal
 
     def _moment(self, moment: Moment) -> None:
+        self._heard = True
+        if moment.t >= self._noted_until:
+            self._noted_until = float("-inf")
         self._pit = moment.quiet == "pit"
         if self._delta is not None and not 0.0 <= moment.t - self._delta.t <= _STALE:
             self._forget()
         if self._result is not None and moment.t >= self._result[2]:
             self._result = None
         self._room.update(moment)
-        self._number.update(moment.t, self._room, self._standing())
+        if self._state() == "driving":
+            standing = self._standing()
+            offset = 0.0 if standing is None else offset_of(standing)
+            self._reading.update(moment.t, self._room, standing, offset)
+        else:
+            self._reading.hide()
 
     def _measured(self, delta: Delta) -> None:
         before = self._delta
@@ -85,12 +101,21 @@ class ViewKeeper:
             self._result = (lap.lap, lap.delta, self._result[2])
 
     def _know(self, reference: Reference) -> None:
+        self._referred = True
         self._room.know(reference.trace)
+
+    def _work_on(self, topic: Topic) -> None:
+        self._sign = sign_of(topic.fault)
+
+    def _acted(self, action: Action) -> None:
+        if action.action in ACTIONS:
+            self._presses += 1
+            self._noted_until = action.t + _NOTED
 
     def _detected(self, detector: Detector) -> None:
         if detector.name == "reference" and not detector.on:
             self._forget()
-            self._room.know(None)
+            self._forgo()
 
     def _streamed(self, stream: Stream) -> None:
         if stream.what in _MOVED:
@@ -106,10 +131,16 @@ class ViewKeeper:
         else:
             return
         self._room.leave()
-        self._number.hide()
+        self._reading.hide()
 
     def _began(self, run: Run) -> None:
+        self._heard = True
         self._restart()
+        self._forgo()
+
+    def _forgo(self) -> None:
+        """There is no reference any more."""
+        self._referred = False
         self._room.know(None)
 
     def _moved(self) -> None:
@@ -121,7 +152,8 @@ class ViewKeeper:
         """Another run: times of before mean nothing on its clock."""
         self._moved()
         self._room.leave()
-        self._number.reset()
+        self._reading.reset()
+        self._noted_until = float("-inf")
 
     def _forget(self) -> None:
         self._delta = self._result = None
@@ -138,19 +170,24 @@ class ViewKeeper:
         if self._lost:
             return "lost"
         if self._paused or self._pit:
-            return "rest"
-        return "waiting" if self._delta is None else "driving"
+            return "paused" if self._paused else "pit"
+        if not self._heard:
+            return "silent"
+        knows = self._delta is not None if self._timed else self._referred
+        return "driving" if knows else "waiting"
 
     def _show(self) -> None:
+        """Make another view only where something changed: `take` is called with every sample."""
         state, standing = self._state(), self._standing()
-        if state != "driving" or standing is None:
-            if self.goal.state != state:
-                self.goal = View(state, brightness=_DIMMED)
-            return
-        offset = offset_of(standing)
-        trend = self._trend if self._result is None else 0.0
-        number, goal = self._number, self.goal
-        same = goal.state == state and goal.offset == offset and goal.trend == trend
-        if not same or goal.number != number.text or goal.number_alpha != number.alpha:
-            bright = _LEAST + (1.0 - _LEAST) * abs(offset)
-            self.goal = View(state, offset, bright, trend, number.text, number.alpha)
+        driving, reading, goal = state == "driving", self._reading, self.goal
+        offset = offset_of(standing) if driving and standing is not None else 0.0
+        trend = self._trend if driving and self._result is None else 0.0
+        text, alpha = (reading.text, reading.alpha) if driving else (None, 0.0)
+        runs = state in ("driving", "waiting", "pit")  # elsewhere the source's clock stands
+        noted = 1.0 if runs and self._noted_until > float("-inf") else 0.0
+        new = (state, offset, trend, text, alpha, reading.above, self._sign, noted, self._presses)
+        old = (goal.state, goal.offset, goal.trend, goal.text, goal.text_alpha, goal.text_above, goal.sign, goal.noted)
+        if new != (*old, goal.presses):
+            bright = DIMMEST + (1.0 - DIMMEST) * abs(offset) if driving else FAINT
+            read = (text, alpha, reading.above)
+            self.goal = View(state, offset, bright, trend, *read, self._sign, noted, self._presses, self._timed)

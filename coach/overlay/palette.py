@@ -2,7 +2,7 @@
 
 Ahead and behind are sky blue and yellow of the set that Okabe and Ito chose for colour-vision deficiency (Color
 Universal Design, 2008). Of its pairs with at least 4.5:1 each on the plate, this one differs most in luminance (1.75:1)
-without red or green. Contrast is WCAG 2.2's, the plate's own, so that it holds on any ground.
+without red or green. Contrast is WCAG 2.2's, on the plate itself, whatever lies behind it: see contrast.py.
 """
 
 from __future__ import annotations
@@ -27,9 +27,18 @@ class Palette:
 
 DEFAULT = Palette()
 PLATE, RIM, AHEAD, BEHIND, PLAIN = DEFAULT.plate, DEFAULT.rim, DEFAULT.ahead, DEFAULT.behind, DEFAULT.plain
+DIMMEST = 0.7
+"""The least share of its colour that the float has where a delta is shown."""
+FAINT = 0.5
+"""The least share of `plain` that a waterline, a waiting float or a sign has."""
 
 
 def blend(low: Colour, high: Colour, share: float) -> Colour:
     """`high` laid over `low` with alpha `share` 0..1."""
     red, green, blue = (round(a + (b - a) * share) for a, b in zip(low, high, strict=True))
     return red, green, blue
+
+
+def hexadecimal(colour: Colour) -> str:
+    """The colour as it stands in settings: `#56b4e9`."""
+    return "#{:02x}{:02x}{:02x}".format(*colour)

@@ -7,19 +7,24 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pytest
 
-from coach.app import stage
+from coach.app import settings, stage
 from coach.app.config import Presenting
 from coach.app.console import Console
 from coach.app.stage import Prompter, staged
 from coach.app.stop import Stop
+from coach.overlay.look import Look
+from coach.overlay.palette import Palette
+from coach.overlay.placing import Placing
 from coach.planner.phrases import Phrases
+from coach.planner.playbook import Playbook
 from coach.playbook.load import languages, load
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from coach.vocabulary.events import CornerMark, Corners, Cue, Fault, Run
+from coach.vocabulary.faults import FAULTS
 from tests.planner.made_circuit import lap_trace
 from voice import lengths
 from voice.open import RATE
@@ -153,20 +158,127 @@ def test_a_screen_that_is_not_there_is_one_line(monkeypatch: pytest.MonkeyPatch)
     assert said.getvalue() == "no screen: the overlay is off\n"
 
 
-@pytest.mark.parametrize("spoken", [True, False])
-def test_a_window_watches_everything_and_knows_whether_cues_sound(
-    spoken: bool, opening: Opening, monkeypatch: pytest.MonkeyPatch
-) -> None:
+class Window(NamedTuple):
+    """With what `open_overlay` was called, in its order."""
+
+    say: Callable[[str], None]
+    look: Look
+    placing: Placing
+    kind: str
+    remember: Path | None
+
+
+@pytest.fixture
+def windows(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[Window]:
+    """Each window that is opened, in place of a real one; the user's own folder is an empty one."""
     from coach.overlay import overlay
 
-    window = object()
-    asked: list[dict[str, object]] = []
-    monkeypatch.setattr(overlay, "open_overlay", lambda say, **given: asked.append(given) or window)
+    made: list[Window] = []
+
+    def open_overlay(*given: Any) -> Window:
+        made.append(Window(*given))
+        return made[-1]
+
+    monkeypatch.setattr(overlay, "open_overlay", open_overlay)
+    monkeypatch.setattr(settings, "settings_file", lambda: tmp_path / "own" / "settings.toml")
+    return made
+
+
+def opened_with(windows: list[Window], playbook: Playbook = PLAYBOOK, **options: Any) -> Window:
+    with staged(Presenting(voice=False, **options), playbook, Console(io.StringIO()), Stop()):
+        return windows[-1]
+
+
+@pytest.mark.parametrize("spoken", [True, False])
+def test_a_window_watches_everything_and_knows_whether_cues_sound(
+    spoken: bool, opening: Opening, windows: list[Window]
+) -> None:
     with staged(Presenting(voice=spoken), PLAYBOOK, Console(io.StringIO()), Stop()) as opened:
-        assert opened.window is window
-        assert list(opened.watchers) == [window]
+        assert [opened.window, *opened.watchers] == [windows[0], windows[0]]
         assert bool(opened.sinks) is spoken
-    assert asked == [{"spoken": spoken}]
+    assert windows[0].look.spoken is spoken
+
+
+def test_as_nothing_is_set_the_overlay_is_the_usual_one(windows: list[Window]) -> None:
+    usual = opened_with(windows)
+    assert usual.look == Look(spoken=False, words=usual.look.words)
+    assert (usual.placing, usual.kind, usual.remember) == (Placing(), "edge", None)
+
+
+def test_the_words_are_the_playbooks_short_ones(windows: list[Window]) -> None:
+    words = opened_with(windows).look.words
+    assert words == {fault: wording.short for fault, wording in PLAYBOOK.language.wordings.items()}
+    assert len(words) == len(FAULTS)
+
+
+def test_words_that_cannot_be_read_in_a_look_are_left_out(windows: list[Window]) -> None:
+    """Four of them, very long ones, and letters that the font has not; the others stay."""
+    wordings = dict(PLAYBOOK.language.wordings)
+    bad = {"spin": "A bit more margin", "coasting": "Donaudampfschifffahrt unterbrechen", "lock_up": "ブレーキ"}
+    for fault, short in bad.items():
+        wordings[fault] = replace(wordings[fault], short=short)
+    book = replace(PLAYBOOK, language=replace(PLAYBOOK.language, wordings=wordings))
+    assert set(FAULTS) - set(opened_with(windows, book).look.words) == set(bad)
+
+
+def test_the_settings_go_before_what_was_placed_and_the_command_line_before_both(
+    windows: list[Window], tmp_path: Path
+) -> None:
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "overlay.toml").write_text('monitor = "LEFT"\nacross = 0.25\ndown = 0.75\nsize = 40.0\n')
+    placed = Placing("LEFT", 0.25, 0.75, 40.0)
+    assert opened_with(windows).placing == placed
+    mine = tmp_path / "own" / "settings.toml"
+    mine.write_text(
+        "[overlay]\ndistance = 0.9\npixel = 0.31\nsize = 25\nopacity = 1.0\ntext = true\ntimes = false\n"
+        'window = "screen"\nmonitor = "RIGHT"\ncolours = { ahead = "#66ccff" }\n'
+    )
+    settled = opened_with(windows)
+    assert settled.placing == Placing("RIGHT", 0.25, 0.75, 25.0)
+    look = settled.look
+    assert (look.distance, look.pitch, look.opacity, look.text, look.times) == (0.9, 0.31, 1.0, True, False)
+    assert look.palette == Palette(ahead=(0x66, 0xCC, 0xFF))
+    assert (settled.kind, settled.remember) == ("screen", None)
+    said = opened_with(windows, monitor="TOP", text=False, full_screen=True)
+    assert (said.placing.monitor, said.look.text, said.look.times, said.kind) == ("TOP", False, False, "screen")
+
+
+@pytest.mark.parametrize("setting", ['[overlay]\nwindow = "window"\n', '[overlay]\nwindow = "screen"\n'])
+def test_an_ordinary_window_remembers_where_it_was_left_in_a_file_of_its_own(
+    setting: str, windows: list[Window], tmp_path: Path
+) -> None:
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "settings.toml").write_text(setting)
+    (tmp_path / "own" / "overlay.toml").write_text("size = 45\n")
+    made = opened_with(windows, window=True)
+    assert (made.kind, made.placing.size) == ("window", 45.0)
+    assert made.remember == tmp_path / "own" / "window.json"
+    assert opened_with(windows).remember == (made.remember if '"window"' in setting else None)
+
+
+@pytest.mark.parametrize(
+    ("file", "content", "says"),
+    [
+        ("settings.toml", '[overlay.colours]\nplain = "#777777"\n', "7:1 is needed"),
+        ("settings.toml", "[overlay]\nsize = 12.5\n", "text of 12.5 arcmin is too small"),
+        ("overlay.toml", "size = 12.5\n", "size: a number from 20"),
+    ],
+)
+def test_a_wrong_colour_or_size_opens_neither_overlay_nor_voice(
+    file: str, content: str, says: str, opening: Opening, windows: list[Window], tmp_path: Path
+) -> None:
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / file).write_text(content)
+    with pytest.raises(FormatError, match=says):
+        staged(Presenting(), PLAYBOOK, Console(io.StringIO()), Stop()).__enter__()
+    assert (windows, opening.asked) == ([], {})
+
+
+def test_without_an_overlay_nobody_asks_where_it_was_placed(windows: list[Window], tmp_path: Path) -> None:
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "overlay.toml").write_text("size = 1.0\n")
+    with staged(Presenting(voice=False, overlay=False), PLAYBOOK, Console(io.StringIO()), Stop()):
+        assert windows == []
 
 
 def test_the_end_can_be_asked_for_while_phrases_are_rendered(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,4 +1,6 @@
-"""An overlay in a process of its own, for the tests of its window: `python -m tests.overlay.child`.
+"""An overlay in a process of its own, for the tests of its window: `python -m tests.overlay.child '{"kind": "edge"}'`.
+
+The options are those of `open_overlay`, by name: `kind`, `remember`, `placing` and `look` as tables.
 
 A thread takes the engine's part: it sends a moment 60 times a second and a delta ten times. Lines on standard input:
 a number is the delta from now on, `lost` and `back` are said of the stream, `end` ends it.
@@ -6,11 +8,15 @@ a number is the delta from now on, `lost` and `back` are said of the stream, `en
 
 from __future__ import annotations
 
+import json
 import sys
 import threading
 import time
+from pathlib import Path
 
+from coach.overlay.look import Look
 from coach.overlay.overlay import Overlay, open_overlay
+from coach.overlay.placing import Placing
 from coach.vocabulary.errors import WorkError
 from coach.vocabulary.events import Delta, Moment, Reference, Stream
 from tests.planner.made_circuit import lap_trace
@@ -51,8 +57,16 @@ class Engine:
 
 
 def main() -> None:
+    options = json.loads(sys.argv[1])
+    remember = Path(options["remember"]) if "remember" in options else None
     try:
-        overlay = open_overlay(lambda line: print(line, flush=True))
+        overlay = open_overlay(
+            lambda line: print(line, flush=True),
+            Look(**options.get("look", {})),
+            Placing(**options.get("placing", {})),
+            options.get("kind", "edge"),
+            remember,
+        )
     except WorkError as error:
         print(error, flush=True)
         return

@@ -6,74 +6,34 @@ from itertools import combinations, pairwise, product
 from math import atan, degrees
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
-from coach.overlay.drawing import Drawing
+from coach.overlay.drawing import CAP_HEIGHT, Drawing
 from coach.overlay.easing import Easing
 from coach.overlay.palette import PLATE
-from coach.overlay.scales import number_of, offset_of, trend_of
+from coach.overlay.scales import offset_of
 from coach.overlay.toolkit import pygame
 from coach.overlay.view import View
+from coach.playbook.load import default_in
 from tests.overlay.light import contrast, luminance
+from tests.overlay.pictures import (
+    EVERY,
+    LOST,
+    PAUSED,
+    PIT,
+    SILENT,
+    WAITING,
+    WORDS,
+    columns,
+    drawn,
+    driving,
+    middle,
+    picture,
+    rows,
+)
 
-Pixels = npt.NDArray[np.uint8]
-"""rows x columns x (red, green, blue)"""
-
-WAITING, REST, LOST = (View(state, brightness=0.42) for state in ("waiting", "rest", "lost"))
 DELTAS = (0.02, 0.05, 0.1, 0.3, 0.6, 1.0, 2.0, 3.0, 60.0)
 SCALES = (0.5, 1.0, 1.3, 2.0)
-
-
-def driving(delta: float, slope: float = 0.0, number: bool = False) -> View:
-    offset = offset_of(delta)
-    text = number_of(delta) if number else None
-    return View("driving", offset, 0.7 + 0.3 * abs(offset), trend_of(slope), text, float(number))
-
-
-EVERY = {
-    "waiting": WAITING,
-    "rest": REST,
-    "lost": LOST,
-    "level": driving(0.0),
-    "ahead": driving(-0.5),
-    "behind": driving(0.5),
-    "ahead, gaining": driving(-0.5, -0.1),
-    "ahead, losing": driving(-0.5, 0.1),
-    "behind, gaining": driving(0.5, -0.1),
-    "behind, losing": driving(0.5, 0.1),
-    "ahead, number": driving(-0.5, number=True),
-    "behind, number": driving(0.5, number=True),
-}
-
-
-def picture(view: View, scale: float = 1.0) -> Pixels:
-    drawing = Drawing(scale)
-    surface = pygame.Surface(drawing.size)
-    drawing.draw(surface, drawing.frame(view))
-    return pygame.surfarray.array3d(surface).transpose(1, 0, 2)
-
-
-def differing(one: Pixels, other: Pixels) -> npt.NDArray[np.bool_]:
-    """Where two pictures differ by more than rounding."""
-    different: npt.NDArray[np.bool_] = np.abs(one.astype(int) - other).max(axis=2) > 8
-    return different
-
-
-def drawn(view: View, scale: float = 1.0) -> npt.NDArray[np.bool_]:
-    """Where the float, its wake and the number are: what differs from a plate on which nothing floats."""
-    return differing(picture(view, scale), picture(View("driving"), scale))
-
-
-def rows(mask: npt.NDArray[np.bool_]) -> tuple[int, int]:
-    """First and last row of a mask."""
-    found = np.flatnonzero(mask.any(axis=1))
-    return int(found[0]), int(found[-1])
-
-
-def middle(scale: float = 1.0) -> int:
-    """The row of the waterline."""
-    return Drawing(scale).size[1] // 2
 
 
 # place
@@ -150,8 +110,8 @@ def test_waiting_is_dashed_dim_and_on_the_line() -> None:
     assert dashes(WAITING) >= 7
 
 
-def test_rest_and_lost_are_dim_and_nothing_floats() -> None:
-    for view in (REST, LOST):
+def test_where_nothing_is_driven_it_is_dim_and_nothing_floats() -> None:
+    for view in (SILENT, PIT, PAUSED, LOST):
         loud = View(view.state, 0.8, 1.0, 0.5, "+0.42", 1.0)
         assert (picture(loud) == picture(view)).all()
         assert luminance(picture(view)).max() < luminance(picture(driving(0.0))).max()
@@ -198,17 +158,129 @@ def test_a_number_stands_clear_of_float_line_and_edge(scale: float) -> None:
         low, high = rows(alone)
         assert last < low - 2 or first > high + 2
         assert first > 3 * scale and last < alone.shape[0] - 3 * scale
-        columns = np.flatnonzero(number.any(axis=0))
-        assert columns[0] > 3 * scale and columns[-1] < alone.shape[1] - 3 * scale
+        left, right = columns(number)
+        assert left > 3 * scale and right < alone.shape[1] - 3 * scale
 
 
 def test_a_number_fades() -> None:
     def light(alpha: float) -> float:
-        view = View("driving", offset_of(0.42), 0.8, 0.0, "+0.42", alpha)
+        view = View("driving", offset_of(0.42), 0.8, 0.0, "+0.42", alpha, True)
         return float(luminance(picture(view))[4 : middle() - 10, 4:-4].max())
 
     lights = [light(alpha) for alpha in (0.0, 0.25, 0.5, 1.0)]
     assert all(sooner < later for sooner, later in pairwise(lights))
+
+
+# words and the rest of the plate
+
+
+def said(text: str, delta: float | None = None, alpha: float = 1.0, above: bool = False) -> View:
+    offset = 0.0 if delta is None else offset_of(delta)
+    return View("driving", offset, 0.8, 0.0, text, alpha, above, timed=delta is not None)
+
+
+def short_words(language: str) -> list[str]:
+    return [wording.short for wording in default_in(language).language.wordings.values()]
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("scale", SCALES)
+def test_the_words_of_every_fault_fit_and_stay_clear_of_float_line_and_edge(language: str, scale: float) -> None:
+    for text in short_words(language):
+        for above in (False, True):
+            mask = drawn(said(text, above=above), scale)
+            first, last = rows(mask)
+            left, right = columns(mask)
+            assert left > 3 * scale and right < mask.shape[1] - 3 * scale, text
+            assert first > 3 * scale and last < mask.shape[0] - 3 * scale, text
+            level = rows(drawn(driving(0.0), scale))
+            assert last < level[0] - 1 or first > level[1] + 1, text
+
+
+def test_words_are_never_lower_than_two_thirds_of_the_digits() -> None:
+    """20 arcmin where digits have 30: see the digits above."""
+    for text in ("Hold", "Hold hold", "Länger ausdrehen", "Innen näher heran"):
+        highest = max(run_of_rows(drawn(said(letter_high(text)))))
+        assert highest >= 2 / 3 * CAP_HEIGHT, text
+
+
+def letter_high(text: str) -> str:
+    """As wide a text, of letters as high as a capital and no higher."""
+    return "".join(" " if letter == " " else "H" if letter.isupper() else "l" for letter in text)
+
+
+def run_of_rows(mask: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[int]:
+    """The heights of the lines of a text."""
+    inked = mask.any(axis=1)
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], inked, [False])).astype(int)))
+    return [int(end - begin) for begin, end in zip(edges[::2], edges[1::2], strict=True)]
+
+
+@pytest.mark.parametrize("text", ["Donaudampfschifffahrt", "Throttle considerably sooner everywhere", "W" * 14])
+def test_what_fits_in_no_height_that_is_read_is_not_shown(text: str) -> None:
+    assert Drawing().frame(said(text)).text == ""
+    assert not drawn(said(text)).any()
+
+
+def test_words_that_would_be_too_low_are_not_shown() -> None:
+    """A person may want digits of 20 arcmin; words in two lines would have 15 then."""
+    for least, shows in ((0, True), (20, True), (21, False)):
+        assert bool(Drawing(least=least).frame(said("Throttle sooner")).text) is shows
+    low = Drawing(least=26)
+    assert low.frame(said("Früher Gas")).text == "Früher Gas"
+    assert low.frame(said("+0.42")).text == "+0.42"
+
+
+@pytest.mark.parametrize("text", [WORDS, "+0.42"])
+@pytest.mark.parametrize("above", [False, True])
+def test_the_float_never_touches_a_text_even_if_it_crosses_the_line(text: str, above: bool) -> None:
+    alone = drawn(said(text, above=above))
+    for delta in (-3.0, -0.5, -0.1, 0.0, 0.1, 0.5, 3.0):
+        both = drawn(said(text, delta, above=above))
+        others = both & ~alone
+        text_rows, float_rows = rows(alone), rows(others)
+        assert text_rows[1] < float_rows[0] or text_rows[0] > float_rows[1]
+        assert (both & alone == alone).all()
+
+
+def test_a_text_that_fades_gives_the_float_back_its_place_step_by_step() -> None:
+    drawing = Drawing()
+    ups = [drawing.frame(said(WORDS, -0.5, alpha, above=True)).up for alpha in np.linspace(1.0, 0.0, 25)]
+    assert ups == sorted(ups)
+    assert ups[-1] == drawing.frame(driving(-0.5)).up > ups[0] + 10
+    assert max(later - sooner for sooner, later in pairwise(ups)) <= 8
+
+
+@pytest.mark.parametrize("scale", SCALES)
+def test_sign_and_drop_stay_free_of_all_else(scale: float) -> None:
+    line = slice(middle(scale) - 2, middle(scale) + 3)
+    texts = [*short_words("de"), *short_words("en")]
+    read = sum(drawn(said(text, above=above), scale) for text in texts for above in (False, True)) > 0
+    for extra in ({"sign": "gears"}, {"sign": "line"}, {"noted": 1.0}):
+        mark = drawn(View("driving", timed=False, **extra), scale)  # type: ignore[arg-type]
+        assert mark.any() and not (read & mark).any()
+        for view in (driving(0.0), driving(0.3, 1.0), driving(-3.0, -1.0), driving(3.0, 1.0)):
+            others = drawn(view, scale)
+            others[line] = False
+            assert not (others & mark).any()
+
+
+def test_a_sign_is_dim_and_has_three_to_one() -> None:
+    """WCAG 2.2, 1.4.11, of graphics."""
+    for sign in ("brakes", "line", "throttle", "gears", "grip"):
+        lit = picture(View("driving", timed=False, sign=sign))[:, 6:42]  # type: ignore[arg-type]
+        assert 3.0 <= contrast(lit) < contrast(picture(driving(0.0)))
+
+
+# times hidden
+
+
+def test_where_times_are_hidden_no_pixel_tells_of_a_delta() -> None:
+    for sign in (None, "line"):
+        for delta, slope in product((0.0, -0.02, 0.4, -3.0, 60.0), (0.0, -0.2, 0.2)):
+            known = driving(delta, slope)
+            hidden = View("driving", known.offset, known.brightness, known.trend, sign=sign, timed=False)  # type: ignore[arg-type]
+            assert (picture(hidden) == picture(View("driving", sign=sign, timed=False))).all()  # type: ignore[arg-type]
 
 
 # colours

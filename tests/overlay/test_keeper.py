@@ -8,11 +8,14 @@ from dataclasses import replace
 import pytest
 
 from coach.overlay.keeper import ViewKeeper
+from coach.overlay.look import Look
 from coach.overlay.scales import offset_of
 from coach.overlay.view import View
-from coach.vocabulary.events import Cue, Delta, Detector, Event, Lap, Moment, Reference, Run, Stream
+from coach.vocabulary.actions import ACTIONS
+from coach.vocabulary.events import Action, Cue, Delta, Detector, Event, Lap, Moment, Reference, Run, Stream, Topic
 from tests.planner.made_circuit import drive, lap_trace
 
+SPOKEN = Look()
 TRACE = lap_trace()
 LAP = TRACE.time[-1]
 REFERENCE = Reference(0.0, 1, LAP, "made", TRACE)
@@ -21,8 +24,8 @@ LONG = 1240.0
 """m: where the long straight begins; 13.8 s of it are before the line"""
 
 
-def knowing(*events: Event, spoken: bool = True) -> ViewKeeper:
-    keeper = ViewKeeper(spoken)
+def knowing(*events: Event, look: Look = SPOKEN) -> ViewKeeper:
+    keeper = ViewKeeper(look)
     keeper.take(REFERENCE)
     for event in events:
         keeper.take(event)
@@ -55,18 +58,20 @@ def cue(starts: float, ends: float, spoken: bool = True, t: float | None = None)
 def read(keeper: ViewKeeper, events: Iterable[Event]) -> list[tuple[float, str]]:
     """When a number was to be read, and which."""
     return [
-        (event.t, goal.number)
+        (event.t, goal.text)
         for event in events
-        if (goal := keeper.take(event)).number is not None and goal.number_alpha > 0.0 and isinstance(event, Moment)
+        if (goal := keeper.take(event)).text is not None and goal.text_alpha > 0.0 and isinstance(event, Moment)
     ]
 
 
 # states
 
 
-def test_before_anything_came_it_waits() -> None:
-    assert ViewKeeper().goal.state == "waiting"
-    assert knowing().goal == View("waiting", brightness=ViewKeeper().goal.brightness)
+def test_it_is_silent_until_telemetry_comes_and_then_waits() -> None:
+    assert ViewKeeper().goal.state == "silent"
+    assert knowing().goal == View("silent", brightness=ViewKeeper().goal.brightness)
+    for first in (Run(0.0, 0, "0", "generic", None, None, None, "made"), CORNER):
+        assert knowing(first).goal.state == "waiting"
 
 
 def test_ahead_rides_above_and_behind_below() -> None:
@@ -92,7 +97,7 @@ def test_without_deltas_for_half_a_second_it_waits_again() -> None:
 
 def test_a_reference_that_is_given_up_leaves_it_waiting() -> None:
     keeper = knowing(*driven(LONG, 3.0))
-    assert keeper.goal.number is not None
+    assert keeper.goal.text is not None
     keeper.take(Detector(103.0, 1, "reference", False, "it is of another circuit"))
     assert keeper.goal.state == "waiting"
     assert read(keeper, driven(LONG, 6.0, t=110.0)) == []
@@ -109,12 +114,12 @@ def test_lost_until_it_is_back() -> None:
 
 
 @pytest.mark.parametrize("what", ["pit", "pause"])
-def test_pit_and_pause_rest_until_they_end(what: str) -> None:
-    keeper = knowing(*stands(-0.3))
-    assert keeper.take(Stream(10.0, 1, what, 10.0, None)).state == "rest"
+def test_pit_and_pause_stand_until_they_end(what: str) -> None:
+    keeper, state = knowing(*stands(-0.3)), "pit" if what == "pit" else "paused"
+    assert keeper.take(Stream(10.0, 1, what, 10.0, None)).state == state
     if what == "pit":
-        assert keeper.take(replace(CORNER, t=10.1, quiet="pit")).state == "rest"
-    assert keeper.take(Delta(20.0, 1, 520.0, -0.3)).state == "rest"
+        assert keeper.take(replace(CORNER, t=10.1, quiet="pit")).state == state
+    assert keeper.take(Delta(20.0, 1, 520.0, -0.3)).state == state
     assert keeper.take(Stream(20.1, 1, what, 10.0, 20.1)).state == "driving"
 
 
@@ -207,7 +212,7 @@ def test_a_number_shows_on_a_straight_when_no_cue_can_come_any_more_and_goes_by_
 def test_where_nothing_is_spoken_it_shows_sooner_and_no_cue_takes_it_away() -> None:
     events = [*driven(LONG, 6.0)]
     events.insert(60, cue(101.0, 102.0))
-    times = [t for t, _ in read(knowing(spoken=False), events)]
+    times = [t for t, _ in read(knowing(look=Look(spoken=False)), events)]
     assert times[0] == pytest.approx(100.4, abs=0.03)
     assert times[-1] == pytest.approx(102.9, abs=0.03)
 
@@ -270,10 +275,10 @@ def test_a_cue_that_comes_soon_or_is_held_back() -> None:
 @pytest.mark.parametrize("what", ["lost", "pit", "pause", "teleport", "reset"])
 def test_what_happens_to_the_stream_takes_it_away(what: str) -> None:
     keeper = knowing(*driven(LONG, 3.0))
-    assert keeper.goal.number == "+0.42"
-    assert keeper.take(Stream(103.0, 1, what, 103.0, None)).number is None
-    assert keeper.take(Stream(103.0, 1, "back" if what == "lost" else what, 103.0, 103.0)).number is None
-    assert keeper.take(Delta(103.0, 1, 700.0, 0.42)).number is None
+    assert keeper.goal.text == "+0.42"
+    assert keeper.take(Stream(103.0, 1, what, 103.0, None)).text is None
+    assert keeper.take(Stream(103.0, 1, "back" if what == "lost" else what, 103.0, 103.0)).text is None
+    assert keeper.take(Delta(103.0, 1, 700.0, 0.42)).text is None
 
 
 def test_a_cue_of_before_a_rewind_sounds_no_more() -> None:
@@ -302,3 +307,57 @@ def test_a_moment_costs_microseconds() -> None:
     make = min(repeat(lambda: Moment(10.1, 1, 520.0, 25.0, 0.3, 0.0, 20.0), number=2000, repeat=7))
     take = min(repeat(lambda: keeper.take(moment), number=2000, repeat=7))
     assert take < 30 * make
+
+
+# topic, presses, times hidden
+
+
+def test_the_topic_has_its_familys_sign_until_it_is_another() -> None:
+    keeper = knowing()
+    assert keeper.take(Topic(1.0, 1, "late_throttle")).sign == "throttle"
+    assert knowing(Topic(1.0, 1, "late_throttle"), *stands(0.3)).goal.sign == "throttle"
+    assert keeper.take(Topic(2.0, 1, "lock_up")).sign == "brakes"
+    assert keeper.take(Topic(3.0, 1, "a fault of a later version")).sign is None
+    assert keeper.take(Topic(4.0, 1, None)).sign is None
+
+
+def test_each_press_counts_and_only_one_that_does_something() -> None:
+    keeper = knowing(*stands(0.3))
+    for count, action in enumerate(ACTIONS, 1):
+        assert keeper.take(Action(10.0, 1, action)).presses == count
+    assert keeper.take(Action(10.0, 1, "of a later version")).presses == len(ACTIONS)
+    assert keeper.take(Stream(11.0, 1, "lost", 10.0, None)).presses == len(ACTIONS)
+
+
+def test_a_press_is_noted_for_half_a_second_of_the_source() -> None:
+    keeper = knowing(*stands(0.3))
+    assert keeper.take(Action(10.0, 1, "mark")).noted == 1.0
+    assert keeper.take(replace(CORNER, t=10.4)).noted == 1.0
+    assert keeper.take(replace(CORNER, t=10.5)).noted == 0.0
+    keeper.take(Action(10.6, 1, "mark"))
+    for what in ("lost", "pause"):  # the clock stands: what is shown fades by the screen's own, see test_easing.py
+        assert keeper.take(Stream(10.6, 1, what, 10.6, None)).noted == 0.0
+
+
+def test_where_times_are_hidden_the_view_does_not_know_of_a_delta() -> None:
+    def views(size: float, rate: float) -> list[View]:
+        keeper = knowing(look=Look(times=False))
+        events = [*changing(rate), *stands(size, t=12.0), *stands(0.0, t=12.1, lap=2)]
+        events.append(Lap(12.2, 1, LAP + size, None, True, (), size, LAP))
+        return [keeper.take(event) for event in events if not isinstance(event, Delta)] + [
+            keeper.take(event) for event in events
+        ]
+
+    still = views(0.0, 0.0)
+    assert {view.state for view in still} == {"driving"}
+    assert not any(view.timed or view.offset or view.trend for view in still)
+    for size, rate in ((0.3, 0.1), (-2.0, -0.3)):
+        assert views(size, rate) == still
+
+
+def test_where_times_are_hidden_it_waits_for_the_reference_alone() -> None:
+    keeper = ViewKeeper(Look(times=False))
+    assert keeper.take(CORNER).state == "waiting"
+    assert keeper.take(REFERENCE).state == "driving"
+    assert keeper.take(replace(CORNER, t=20.0)).state == "driving"
+    assert keeper.take(Detector(20.0, 1, "reference", False, None)).state == "waiting"

@@ -8,8 +8,11 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coach.overlay.drawing import Drawing
 from coach.overlay.easing import Easing
 from coach.overlay.keeper import ViewKeeper
+from coach.overlay.look import Look
+from coach.overlay.view import View
 from coach.vocabulary.events import Cue, Delta, Event, Moment, Reference, Stream
 from coach.vocabulary.trace import LapTrace
 from tests.planner.made_circuit import Part, braking, drive, lap_trace, turning
@@ -26,6 +29,11 @@ _WHIMS: list[dict[str, Any]] = [
     {"quiet": "yellow"},
     {"quiet": "pit"},
 ]
+
+
+WORDS = {"late_throttle": "Throttle sooner"}
+DRAWING = Drawing()
+SPOKEN = Look()
 
 
 @dataclass(frozen=True)
@@ -54,7 +62,8 @@ class Story:
         extra: dict[int, list[Event]] = {}
         for place, wait, length in self.cues:
             t = moments[int(place * len(moments))].t
-            cue = Cue(t, 1, "correction", None, (), 1, "Throttle sooner", True, t + wait, t + wait + length, None, None)
+            told = (True, t + wait, t + wait + length, None, None)
+            cue = Cue(t, 1, "correction", "late_throttle", (), 1, "Throttle sooner", *told)
             extra.setdefault(int(place * len(moments)), []).append(cue)
         for place, what in self.breaks:
             t = moments[int(place * len(moments))].t
@@ -88,21 +97,21 @@ stories = st.builds(
 )
 
 
-def keeper_of(trace: LapTrace, spoken: bool = True) -> ViewKeeper:
-    keeper = ViewKeeper(spoken)
+def keeper_of(trace: LapTrace, look: Look = SPOKEN) -> ViewKeeper:
+    keeper = ViewKeeper(look)
     keeper.take(Reference(0.0, 1, trace.time[-1], "made", trace))
     return keeper
 
 
 @settings(max_examples=60, deadline=None)
-@given(stories, st.booleans())
-def test_a_number_is_there_only_on_a_straight_in_silence_and_for_a_look(story: Story, spoken: bool) -> None:
+@given(stories, st.booleans(), st.booleans())
+def test_a_text_is_there_only_on_a_straight_in_silence_and_for_a_look(story: Story, spoken: bool, times: bool) -> None:
     trace = story.trace()
-    keeper, easing = keeper_of(trace, spoken), Easing()
+    keeper, easing = keeper_of(trace, Look(spoken=spoken, times=times, words=WORDS)), Easing()
     most = max(trace.lateral)
     sounding: list[tuple[float, float]] = []
     lost = False
-    pressed, shown_since = float("-inf"), None
+    pressed, shown, shown_since = float("-inf"), View(), 0.0
     for event in story.events():
         keeper.take(event)
         if isinstance(event, Cue) and event.starts is not None and event.ends is not None:
@@ -117,10 +126,13 @@ def test_a_number_is_there_only_on_a_straight_in_silence_and_for_a_look(story: S
         if event.throttle is not None and event.throttle >= 0.8:
             pressed = event.t
         view = easing.at(keeper.goal, event.t)
-        if view.number is None:
-            shown_since = None
+        if keeper.goal.text != shown.text or keeper.goal.text_alpha > shown.text_alpha:
+            shown_since = event.t
+        shown = keeper.goal
+        if view.text is None:
             continue
-        shown_since = event.t if shown_since is None else shown_since
+        assert view.text == WORDS["late_throttle"] if view.text[-1].isalpha() else times
+        assert not spoken or not view.text[-1].isalpha()
         assert view.state == "driving" and not lost
         assert event.quiet == "" and event.distance is not None and event.throttle is not None
         assert event.t - pressed <= 0.3
@@ -129,6 +141,30 @@ def test_a_number_is_there_only_on_a_straight_in_silence_and_for_a_look(story: S
         assert trace.brake[int(event.distance / trace.step)] <= 0.05
         assert not spoken or not any(starts <= event.t <= ends for starts, ends in sounding)
         assert event.t - shown_since <= 3.2  # 2.5 s and the fade
+
+
+@settings(max_examples=40, deadline=None)
+@given(stories, st.booleans(), st.booleans())
+def test_without_text_there_is_never_any(story: Story, spoken: bool, times: bool) -> None:
+    keeper, easing = keeper_of(story.trace(), Look(text=False, spoken=spoken, times=times, words=WORDS)), Easing()
+    for event in story.events():
+        goal = keeper.take(event)
+        assert goal.text is None
+        assert easing.at(goal, event.t).text is None
+
+
+@settings(max_examples=30, deadline=None)
+@given(stories, st.floats(-3.0, 3.0), st.floats(-0.5, 0.5), st.booleans())
+def test_where_times_are_hidden_no_frame_depends_on_the_deltas(
+    story: Story, size: float, rate: float, spoken: bool
+) -> None:
+    """Equal frames are equal pictures: see test_drawing.py, which holds that of the pixels."""
+    look = Look(spoken=spoken, times=False, words=WORDS)
+    frames = []
+    for told in (story, replace(story, size=size, rate=rate)):
+        keeper, easing = keeper_of(story.trace(), look), Easing()
+        frames.append([DRAWING.frame(easing.at(keeper.take(event), event.t)) for event in told.events()])
+    assert frames[0] == frames[1]
 
 
 @settings(max_examples=60, deadline=None)
@@ -141,10 +177,10 @@ def test_what_is_shown_stays_within_the_plate_and_rests_where_nothing_is_known(s
         for value in (view.offset, view.trend):
             assert -1.0 <= value <= 1.0
         assert 0.0 < view.brightness <= 1.0
-        assert 0.0 <= view.number_alpha <= 1.0
-        assert view.number is not None or view.number_alpha == 0.0
+        assert 0.0 <= view.text_alpha <= 1.0
+        assert view.text is not None or view.text_alpha == 0.0
         if goal.state != "driving":
-            assert (goal.offset, goal.trend, goal.number) == (0.0, 0.0, None)
+            assert (goal.offset, goal.trend, goal.text) == (0.0, 0.0, None)
 
 
 @settings(max_examples=25, deadline=None)
@@ -155,6 +191,6 @@ def test_where_the_sources_clock_begins_changes_nothing(story: Story, begin: flo
     for event, moved in zip(story.events(), story.events(begin), strict=True):
         mine, theirs = here.take(event), there.take(moved)
         assert mine.state == theirs.state
-        assert mine.number == theirs.number
+        assert mine.text == theirs.text
         assert abs(mine.offset - theirs.offset) < 1e-6
         assert abs(mine.trend - theirs.trend) < 1e-6

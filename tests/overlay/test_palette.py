@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 from colorspacious import cspace_convert, deltaE  # type: ignore[import-untyped]
-from wcag_contrast_ratio import rgb  # type: ignore[import-untyped]
 
-from coach.overlay.palette import AHEAD, BEHIND, PLAIN, PLATE, Colour, blend
+from coach.overlay.palette import AHEAD, BEHIND, PLAIN, PLATE, Colour, blend, hexadecimal
 from tests.overlay.light import ratio
 
 OKABE_ITO = {
@@ -20,22 +19,6 @@ DEFICIENCIES = ("deuteranomaly", "protanomaly", "tritanomaly")
 def share(colour: Colour) -> tuple[float, float, float]:
     red, green, blue = (value / 255 for value in colour)
     return red, green, blue
-
-
-@pytest.mark.parametrize(
-    ("one", "other", "expected"),
-    [
-        ((0x76, 0x76, 0x76), (255, 255, 255), 4.5422),
-        ((0x77, 0x77, 0x77), (255, 255, 255), 4.4781),
-        ((0, 0, 0), (255, 255, 255), 21.0),
-        ((255, 0, 0), (255, 255, 255), 3.9985),
-        ((0, 0, 255), (0, 0, 0), 2.444),
-    ],
-)
-def test_our_formula_gives_known_contrasts(one: Colour, other: Colour, expected: float) -> None:
-    """Known values of WCAG 2.2's formula, and the library wcag-contrast-ratio beside it."""
-    assert ratio(one, other) == pytest.approx(expected, abs=1e-3)
-    assert ratio(one, other) == pytest.approx(rgb(share(one), share(other)), abs=1e-3)
 
 
 def test_ahead_and_behind_are_of_the_set_and_stand_out_from_the_plate() -> None:
@@ -68,3 +51,8 @@ def test_a_blend_ends_at_its_colours() -> None:
     assert blend(PLATE, AHEAD, 0.0) == PLATE
     assert blend(PLATE, AHEAD, 1.0) == AHEAD
     assert blend((0, 0, 0), (255, 128, 10), 0.5) == (128, 64, 5)
+
+
+def test_a_colour_is_written_as_settings_have_it() -> None:
+    assert hexadecimal(AHEAD) == "#56b4e9"
+    assert hexadecimal((0, 0, 0)) == "#000000"
