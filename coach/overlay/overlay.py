@@ -16,7 +16,7 @@ from coach.overlay.keeper import ViewKeeper
 from coach.overlay.look import PITCH, Look
 from coach.overlay.monitors import Monitor
 from coach.overlay.placing import Placing
-from coach.overlay.sight import LEAST_PX, height_px
+from coach.overlay.sight import LEAST, LEAST_PX, height_px
 from coach.overlay.toolkit import installed_twice, pygame
 from coach.overlay.window import DeskWindow, Kind, OverlayWindow
 from coach.vocabulary.events import Event
@@ -81,13 +81,19 @@ class Sizes:
 
     def on(self, monitor: Monitor) -> float:
         """By the angle that a digit is seen under, and never larger than the monitor."""
-        pitch = self.look.pitch or monitor.pitch or PITCH
-        wanted = height_px(self.size, self.look.distance, pitch) / CAP_HEIGHT
+        wanted = self._px(self.size, monitor) / CAP_HEIGHT
         return max(_SMALLEST, min(wanted, self.within((monitor.width, monitor.height))))
+
+    def least(self, monitor: Monitor) -> int:
+        """px that text must have to be read there."""
+        return max(LEAST_PX, self._px(LEAST, monitor))
 
     def within(self, size: tuple[int, int]) -> float:
         """The largest plate that fits into `size` px."""
         return max(_SMALLEST, min(size[0] / WIDTH, size[1] / HEIGHT))
+
+    def _px(self, arcmin: float, monitor: Monitor) -> int:
+        return height_px(arcmin, self.look.distance, self.look.pitch or monitor.pitch or PITCH)
 
 
 class Overlay:
@@ -209,9 +215,13 @@ def open_overlay(
     if twice is not None:
         say(twice)
     sizes = Sizes(look, placing.size)
-    screen: Screen
+    screen: OverlayWindow | DeskWindow
     if kind == "edge":
         screen = OverlayWindow(placing, sizes, look.opacity, say)
     else:
         screen = DeskWindow(placing, sizes, kind == "screen", remember, say)
-    return Overlay(screen, lambda scale: Drawing(scale, look.palette, look.opacity), ViewKeeper(look), say)
+
+    def drawing(scale: float) -> Drawing:
+        return Drawing(scale, look.palette, look.opacity, sizes.least(screen.monitor))
+
+    return Overlay(screen, drawing, ViewKeeper(look), say)

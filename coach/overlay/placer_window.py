@@ -135,7 +135,7 @@ class PlacerWindow:
             return
         (left, top, *size), monitor = scene.stand.window, scene.monitor
         if before is None or scene.scale != before.scale:
-            self._drawing = Drawing(scene.scale, self._look.palette, self._look.opacity)
+            self._drawing = Drawing(scene.scale, self._look.palette, self._look.opacity, self._height(monitor, LEAST))
         if before is None or monitor != before.monitor:
             self._open((size[0], size[1]), (left, top), monitor)
         elif scene.stand.window[2:] != before.stand.window[2:]:

@@ -39,8 +39,9 @@ class Sizing(Protocol):
 class OverlayWindow:
     """The window at the edge of the eye. It stands on the placing's monitor, and moves with it.
 
-    `scale` is what the drawing must have now; `fit` opens the window for the plate that was made by it. `opacity` 0..1
-    of the plate. `say` takes one line for what is not as was asked. WorkError where there is no screen.
+    `monitor` is the one that it is on, `scale` what the drawing must have now; `fit` opens the window for the plate
+    that was made by it. `opacity` 0..1 of the plate. `say` takes one line for what is not as was asked. WorkError where
+    there is no screen.
     """
 
     def __init__(self, placing: Placing, sizing: Sizing, opacity: float, say: Callable[[str], None]) -> None:
@@ -48,9 +49,9 @@ class OverlayWindow:
         self._placing, self._sizing, self._say = placing, sizing, say
         self._edge = edge_of(self._display.x11, opacity, say)
         self._missed: str | None = None
-        self._monitor = self._choose(self._display.monitors())
+        self.monitor = self._choose(self._display.monitors())
         self._closed = self._again = self._told = False
-        self.scale = sizing.on(self._monitor)
+        self.scale = sizing.on(self.monitor)
 
     @property
     def surface(self) -> pygame.Surface:
@@ -66,7 +67,7 @@ class OverlayWindow:
 
     def fit(self, size: tuple[int, int]) -> None:
         """Open the window, or another in its place, for a plate of `size` px."""
-        at = self._monitor.corner(size, self._placing)
+        at = self.monitor.corner(size, self._placing)
         heard = (pygame.QUIT, pygame.WINDOWCLOSE, pygame.WINDOWEXPOSED)
         self._display.open(size, at, pygame.NOFRAME, self._edge.hints(), heard)
         self._put(at)  # pygame opens a second window where the first one was
@@ -114,9 +115,9 @@ class OverlayWindow:
         if self._display.gone:  # just now: then these are what SDL remembers
             return
         monitor = self._choose(monitors)
-        if monitor == self._monitor:
+        if monitor == self.monitor:
             return
-        self._monitor = monitor
+        self.monitor = monitor
         self.scale = self._sizing.on(monitor)
         self._put(monitor.corner(self.surface.get_size(), self._placing))
         self._again = True
@@ -145,6 +146,7 @@ class DeskWindow:
         self._closed = self._again = False
         monitors = self._display.monitors()
         monitor, asked = pick(monitors, placing.monitor)
+        self.monitor = monitor
         if not asked and full:
             say(f"no monitor is named {placing.monitor}: the overlay is on {monitor.name}")
         heard = [pygame.QUIT, pygame.WINDOWCLOSE, pygame.WINDOWEXPOSED]

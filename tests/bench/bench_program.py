@@ -68,7 +68,9 @@ def program(x: XServer, *arguments: str) -> Iterator[tuple[subprocess.Popen[str]
     """`cornerword drive` on that server: the process, a socket to send from, and the port to send to."""
     environment = {**x.environment(), "PYTHONPATH": str(TOP), "SDL_AUDIODRIVER": "dummy"}
     command = [sys.executable, "-m", "coach", "drive", "--port", "0", *arguments]
-    with subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, env=environment) as run:
+    with subprocess.Popen(
+        command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, env=environment
+    ) as run:
         try:
             assert run.stderr is not None
             said = []

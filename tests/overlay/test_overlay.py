@@ -29,6 +29,7 @@ class CountingScreen:
 
     def __init__(self) -> None:
         self.scale = 1.0
+        self.monitor = Monitor("made", 0, 0, 2560, 1440, None, True)
         self.surface = pygame.Surface((1, 1))
         self.seen = self.surface
         self.rects: list[Sequence[pygame.Rect] | None] = []
