@@ -14,8 +14,10 @@ import pytest
 
 from coach.app.cli import main
 from coach.app.settings import read
+from coach.overlay.palette import DEFAULT
 from coach.planner.phrases import Phrases
 from coach.playbook.load import load
+from coach.vocabulary.actions import ACTIONS
 from feeds.udp import DEFAULT_PORT
 
 TOP = Path(__file__).parents[1]
@@ -64,10 +66,12 @@ def test_the_example_prints_what_is_shown(
 
 
 def test_the_settings_and_the_playbook_can_be_read(tmp_path: Path) -> None:
-    settings, shown = blocks("toml")
+    voice, overlay, shown = blocks("toml")
     file = tmp_path / "settings.toml"
-    file.write_text(settings, encoding="utf-8")
+    file.write_text(voice + overlay, encoding="utf-8")
     assert (read(file).voice.volume, read(file).voice.device) == (0.8, "headset")
+    assert (read(file).overlay.distance, read(file).overlay.opacity) == (0.9, 0.95)
+    assert read(file).overlay.colours.palette() == DEFAULT
     file = tmp_path / "mine.toml"
     file.write_text(shown, encoding="utf-8")
     playbook = load(str(file))
@@ -106,3 +110,9 @@ def test_the_port_in_the_readme_and_the_help_is_the_default(capsys: pytest.Captu
     for verb in ("drive", "record"):
         assert main([verb, "--help"]) == 0
         assert f"UDP port to listen on ({DEFAULT_PORT})" in capsys.readouterr().out
+
+
+def test_every_action_stands_in_the_readme() -> None:
+    table = README.partition("### Buttons")[2].partition("\n## ")[0]
+    named = re.findall(r"`(\w+)`", "".join(line.split("|")[1] for line in table.splitlines() if line.startswith("| `")))
+    assert sorted(named) == sorted(ACTIONS)
