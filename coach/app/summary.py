@@ -10,6 +10,7 @@ from statistics import median
 from textwrap import shorten, wrap
 
 from coach.app.console import plain, signed, words
+from coach.engine.references import CHOSEN
 from coach.engine.start import CHOICES
 from coach.vocabulary.actions import MARK
 from coach.vocabulary.events import (
@@ -148,9 +149,10 @@ class Summary:
         lines = [*labels, f"{_count(len(self._laps), 'lap')} ended, {clean} clean"]
         if self._reference is not None:
             reference = self._reference
-            made = reference.origin in CHOICES.values()
-            what = f"the {reference.origin}" if made else f"lap {reference.lap} of {plain(reference.origin, _LABEL)}"
-            lines.append(f"reference: {lap_time(reference.time)}, {what}")
+            lines.append(f"reference: {lap_time(reference.time)}, {_which(reference)}")
+            held_against = {lap.reference_time for lap in self._laps if lap.delta is not None}
+            if len(held_against) > 1:
+                lines.append(f"each lap stands beside the reference that it had, {len(held_against)} in all")
         else:
             lines.append("reference: none; it is the best clean lap, or the one that --reference names")
         return lines
@@ -259,6 +261,15 @@ class Summary:
             told = ", ".join(f"{words(what)} {number}" for what, number in sorted(self._stream.items()))
             lines += _wrapped(f"The stream: {told}.")
         return lines
+
+
+def _which(reference: Reference) -> str:
+    """Which lap it is, in words."""
+    if reference.origin in CHOICES.values():
+        return f"the {reference.origin}"
+    if reference.origin == CHOSEN:
+        return f"lap {reference.lap}, chosen while driving"
+    return f"lap {reference.lap} of {plain(reference.origin, _LABEL)}"
 
 
 def _reason(off: Detector) -> str:

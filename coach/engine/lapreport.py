@@ -26,6 +26,13 @@ class LapReport:
         self._held += events
         self._since = ended
 
+    def behind(self, events: list[Event]) -> list[Event]:
+        """Events that come after a lap's own: kept with them as long as those are held, else given back."""
+        if not self._held:
+            return events
+        self._held += events
+        return []
+
     def release(self, sample: Sample) -> list[Event]:
         """The held events at `sample`, if they need not wait any longer; decided then."""
         own, before = sample.last_lap_time, self._own

@@ -122,13 +122,18 @@ class PassWatcher:
 
     def line(self, now: Now, families: list[Family]) -> list[Event]:
         """The lap ended: judges what waits, then begins with the first corner again. `now` is the ended lap's."""
-        events: list[Event] = []
-        while self._next < len(self._bounds) and self._bounds[self._next].exit <= now.progress:
-            events += self._end(self._cut(now, self._next), now, families)
+        events = self.catch_up(now, families)
         for finding in self._waiting:
             finding.distance -= now.progress
         self._next = 0
         self._exit_passed = None
+        return events
+
+    def catch_up(self, now: Now, families: list[Family]) -> list[Event]:
+        """Judges what lies behind without waiting any longer: by these marks it cannot be judged later."""
+        events: list[Event] = []
+        while self._behind(now.progress):
+            events += self._end(self._cut(now, self._next), now, families)
         return events
 
     def _end(self, corner_pass: CornerPass | None, now: Now, families: list[Family]) -> list[Event]:

@@ -210,13 +210,16 @@ class Session:
         early = progress is not None and length is not None and progress < JUST_ENDED * length
         if self._ended is not None and early:
             self._wanted = False
-            return self._use(*self._ended, action.t)
+            now, families = self._now(action.t), self._detectors.families
+            judged = [] if self._watcher is None else self._watcher.catch_up(now, families)
+            return self._report.behind(judged + self._use(*self._ended, action.t))
         self._wanted = True
         return []
 
     def finish(self) -> list[Event]:
         """The stream ended: what was held back for the source's own lap time, and drops not told yet."""
         events = self._report.cut_short(self._report.own, self._t) + self._order.flush(self._keeper.number)
+        events += self._give_up(self._t)
         return events + self._detectors.finish(self._t, self._keeper.number)
 
     # where

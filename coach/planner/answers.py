@@ -41,7 +41,7 @@ class Answers:
             return waiting.clear("silent: asked for") + _confirm(waiting, action, said.silent)
         if name == SPEAK:
             self.muted, self.asked_to_speak = False, True
-            return _confirm(waiting, action, said.speaking)
+            return _withdraw(waiting, said.silent) + _confirm(waiting, action, said.speaking)
         if name == MARK:
             return _confirm(waiting, action, said.marked)
         if name == REPEAT:
@@ -71,7 +71,9 @@ class Answers:
         )
         known = [say(count) for say, count in counts if count is not None]
         if not known:
-            return [(_answer(action, ()), "the source sends neither fuel nor laps nor time left")]
+            unknown = "it is not known yet how much fuel a lap takes"
+            nothing = "the source sends neither fuel nor laps nor time left"
+            return [(_answer(action, ()), unknown if tank.has_fuel else nothing)]
         return [dropped for text in known for dropped in waiting.add(_answer(action, (text,)))]
 
 
@@ -82,6 +84,14 @@ def _confirm(waiting: Waiting, event: Event, text: str) -> Dropped:
     receipt = _answer(event, (text,))
     receipt.receipt = True
     return waiting.add(receipt)
+
+
+def _withdraw(waiting: Waiting, text: str) -> Dropped:
+    """A receipt that has not been said, and is not so any more."""
+    stale = [wish for wish in waiting if wish.receipt and wish.texts == (text,)]
+    for wish in stale:
+        waiting.remove(wish)
+    return [(wish, "it is not so any more") for wish in stale]
 
 
 def _answer(action: Event, texts: tuple[str, ...], about: str | None = None) -> Wish:

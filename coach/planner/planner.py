@@ -124,6 +124,7 @@ class Planner:
             self._laps,
         )
         self._at_the_line = False
+        self._is_race = False
 
     def _run(self, event: Run) -> list[Event]:
         self._room.forget_circuit()
@@ -137,6 +138,8 @@ class Planner:
             self._speaking.turned_back(self._moment.t - moment.t)
             out += self._jump(moment.t, moment.lap, _JUMPS["rewind"], True)
         self._moment, self._t, self._lap = moment, moment.t, moment.lap
+        if moment.quiet in ("", "race"):  # any other reason hides whether it is a race
+            self._is_race = moment.quiet == "race"
         self._laps.update(moment.lap)
         self._room.update(moment)
         if self._at_the_line:
@@ -261,7 +264,7 @@ class Planner:
     def _act(self, action: Action) -> list[Event]:
         self._t, self._lap = action.t, action.lap
         waiting = self._speaking.waiting
-        race = self._moment is not None and self._moment.quiet == "race" and self._start.playbook.silence.race
+        race = self._is_race and self._start.playbook.silence.race
         out = self._drop(self._answers.act(action, waiting, self._tank, self._phrases, race))
         if action.action == NEXT_TOPIC:
             turned = self._focus.leave(self._laps.now)

@@ -200,7 +200,7 @@ class Speaking:
 
     def _looks_back(self, wish: Wish, opening: Opening) -> bool:
         """Whether it is no news of the corner that the car comes from."""
-        return wish.rank > Rank.OTHER or self._is_named(wish, opening)
+        return wish.receipt or wish.rank > Rank.OTHER or self._is_named(wish, opening)
 
     def _is_named(self, wish: Wish, opening: Opening) -> bool:
         return (

@@ -45,6 +45,11 @@ class Tank:
         return median(self._used) if self._used else None
 
     @property
+    def has_fuel(self) -> bool:
+        """Whether the source says how much there is."""
+        return self._now is not None and self._now.fuel is not None
+
+    @property
     def fuel_laps(self) -> int | None:
         """Whole laps that the fuel lasts from here on."""
         if self._now is None or self._now.fuel is None or self.a_lap is None:

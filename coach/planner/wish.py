@@ -54,5 +54,5 @@ class Wish:
 
     @property
     def order(self) -> tuple[int, float]:
-        """The least is said first."""
-        return (self.rank, -self.worth)
+        """The least is said first; a receipt last, for it would take the room of what is news on this straight."""
+        return (len(Rank) if self.receipt else self.rank, -self.worth)

@@ -14,7 +14,7 @@ MARK = "mark"
 ACTIONS: dict[str, str] = {
     QUIET: "say nothing until asked to speak again",
     SPEAK: "speak again, in a race too",
-    QUIET_OR_SPEAK: "the one of these two that is not so now",
+    QUIET_OR_SPEAK: "be quiet, or speak again: one button for both",
     REPEAT: "say the last thing once more",
     NEXT_TOPIC: "leave this topic and work on the next",
     STATUS: "say what is left of fuel, laps and time",

@@ -53,6 +53,14 @@ SESSION: list[Event] = [
 ]
 
 
+def test_a_reference_that_was_chosen_while_driving_is_told_as_that() -> None:
+    chosen = Reference(190.0, 3, 61.6464, "chosen lap", TRACE)
+    text = told(*SESSION, chosen, Lap(300.0, 5, 61.5, None, True, (), -0.1464, 61.6464))
+    assert "reference: 1:01.646, lap 3, chosen while driving\n" in text
+    assert "each lap stands beside the reference that it had, 2 in all\n" in text
+    assert "stands beside" not in told(*SESSION)
+
+
 def test_a_whole_summary() -> None:
     assert told(*SESSION) == (
         """\

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
+from coach.engine import session
 from coach.engine.engine import Engine
 from coach.engine.references import CHOSEN
 from coach.engine.session import JUST_ENDED
 from coach.engine.start import EngineStart
 from coach.vocabulary.actions import MARK, USE_LAP
-from coach.vocabulary.events import Action, Advice, Answer, Event, Lap, Loss, Moment, Reference, record
+from coach.vocabulary.events import Action, Advice, Answer, Event, Lap, Loss, Moment, Passed, Reference, record
 from coach.vocabulary.sample import Sample
 from tests.engine.drives import begin, learned, only, samples
 from tests.make_stream import Mistake, make_drive, test_loop
@@ -28,12 +30,17 @@ def driven() -> tuple[Sample, ...]:
     return tuple(samples(make_drive(test_loop(), LAPS, 25.0, mistakes=slow).rows))
 
 
-def pressed(presses: Mapping[int, float], start: EngineStart | None = None, name: str = USE_LAP) -> list[Event]:
+def pressed(
+    presses: Mapping[int, float],
+    start: EngineStart | None = None,
+    name: str = USE_LAP,
+    stream: Sequence[Sample] | None = None,
+) -> list[Event]:
     """What comes of the drive where the button is pressed, by lap, at that share of it."""
     engine, out = Engine(begin() if start is None else start), []
     left = dict(presses)
     length = test_loop().length
-    for sample in driven():
+    for sample in driven() if stream is None else stream:
         events = engine.push(sample)
         out += events
         moment = only(events, Moment)
@@ -101,6 +108,41 @@ def test_it_takes_the_place_of_a_reference_from_a_file() -> None:
     assert [reference.origin for reference in only(events, Reference)] == ["plain", CHOSEN]
     last = only(events, Lap)[-1]
     assert last.delta == pytest.approx(lap_times(events)[last.lap] - lap_times(events)[SLOW_LAP], abs=2e-3)
+
+
+def test_pressed_before_the_lap_is_told_it_is_told_after_it() -> None:
+    """A source that tells its lap time late holds the lap back: what was lost in it was lost to the other reference."""
+    late = [driven()[max(0, i - 4)].last_lap_time for i in range(len(driven()))]
+    stream = [replace(sample, last_lap_time=own) for sample, own in zip(driven(), late, strict=True)]
+    events = pressed({SLOW_LAP + 1: 0.0}, learned(), stream=stream)
+    (chosen,) = (event for event in only(events, Reference) if event.origin == CHOSEN)
+    told = [event for event in events if isinstance(event, (Lap, Loss, Reference, Answer))]
+    place = told.index(chosen)
+    assert [type(event) for event in told[place - 2 : place + 2]] == [Lap, Loss, Reference, Answer]
+    assert told[place - 1].lap == chosen.lap == SLOW_LAP
+    assert [event.t for event in told] == sorted(event.t for event in told)
+    assert only(events, Reference)[-1] is chosen
+
+
+def test_what_was_driven_before_the_press_is_still_judged(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pressed behind the exit of the corner whose throttle is late, where its pass waits for the throttle."""
+    monkeypatch.setattr(session, "JUST_ENDED", 0.3)
+    later = [Mistake("late_throttle", 3, 1, 1.5)]
+    stream = samples(make_drive(test_loop(), 3, 25.0, mistakes=later).rows)
+    behind_the_exit = 446.0 / test_loop().length
+    plain = pressed({}, learned(), stream=stream)
+    events = pressed({3: behind_the_exit}, learned(), stream=stream)
+    assert CHOSEN in {reference.origin for reference in only(events, Reference)}
+    passes = [(passed.lap, passed.corner, passed.judged) for passed in only(events, Passed)]
+    assert passes == [(passed.lap, passed.corner, passed.judged) for passed in only(plain, Passed)]
+
+
+def test_what_ends_before_the_lap_does_is_answered_too() -> None:
+    engine = Engine(begin())
+    for sample in driven()[:2000]:
+        engine.push(sample)
+    assert engine.act(Action(driven()[1999].t, 2, USE_LAP)) == []
+    assert [answer.done for answer in only(engine.finish(), Answer)] == [False]
 
 
 @pytest.mark.parametrize("choice", ["grip", "patchwork"])

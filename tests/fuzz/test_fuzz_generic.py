@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import astuple
+from unittest.mock import patch
 
+import orjson
 from hypothesis import example, given
 from hypothesis import strategies as st
 
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.sample import CHANNELS, Sample
+from feeds import generic
 from feeds.channels import LARGEST
 from feeds.generic import GenericFeed
 
@@ -100,3 +103,47 @@ def test_a_damaged_datagram(changes: list[tuple[int, int]]) -> None:
 @given(st.integers(0, len(VALID)), st.integers(0, len(VALID)), st.binary(max_size=8))
 def test_a_datagram_with_a_part_taken_out_or_put_in(start: int, end: int, put: bytes) -> None:
     check(VALID[:start] + put + VALID[end:])
+
+
+numbers = (
+    st.integers(-(10**30), 10**30).map(str)
+    | st.floats().map(repr)
+    | st.decimals(allow_nan=False, allow_infinity=False).map(str)
+    | st.sampled_from(
+        ["NaN", "-Infinity", "-0", "1e400", "1e-400", "18446744073709551616", "9" * 5000, "01", "1.", ".5"]
+    )
+)
+texts = st.text(max_size=8).map(json.dumps) | st.text(max_size=8).map(lambda text: json.dumps(text, ensure_ascii=False))
+odd = st.sampled_from(
+    ['"\\ud800"', '"\\udc00\\ud800"', '"\\ud83d\\ude00"', '"\\u0000"', '"\t"', '"\\x"', "null", "true", "True", ""]
+)
+written = st.recursive(
+    numbers | texts | odd,
+    lambda inner: st.lists(inner, max_size=4).map(lambda parts: f"[{','.join(parts)}]"),
+    max_leaves=6,
+)
+gaps = st.sampled_from(["", " ", "\r\n", "\x0b", "\xa0", "\ufeff"])
+names = st.sampled_from([*CHANNELS, "t", "lap", "other"]).map(json.dumps)
+members = st.lists(st.tuples(gaps, names, written).map(lambda one: f"{one[0]}{one[1]}:{one[2]}"), max_size=8)
+
+
+@given(gaps, members, st.sampled_from(["", " ", "x", "{}", ","]))
+@example("\ufeff", ['"t":1'], "")
+@example("", ['"t":1', '"t":2', '"lap":1', '"lap":null'], "")
+@example("", ['"t":1', f'"other":{"[" * 900}{"]" * 900}'], "")
+def test_the_quick_reader_and_the_patient_one_read_the_same(before: str, inside: list[str], behind: str) -> None:
+    """Doubled keys included; whole numbers beyond 64 bits are told in fewer digits, no more."""
+    data = f"{before}{{{','.join(inside)}}}{behind}".encode()
+    quick = _outcome(data)
+    with patch.object(orjson, "loads", generic._patiently):
+        patient = _outcome(data)
+    assert quick == patient
+
+
+def _outcome(data: bytes) -> tuple[str, object]:
+    """The sample, as it is shown (-0.0 is not 0.0), with what was left out; or the cause of refusal."""
+    feed = GenericFeed()
+    try:
+        return repr(feed.decode(data)), feed.left_out.by_cause()
+    except FormatError as error:
+        return "refused", error.cause

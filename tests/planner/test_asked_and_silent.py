@@ -15,7 +15,7 @@ from coach.vocabulary.actions import (
     STATUS,
     USE_LAP,
 )
-from coach.vocabulary.events import Advice, Answer, Fault, Moment, Run, Stores, Topic
+from coach.vocabulary.events import Action, Advice, Answer, Event, Fault, Moment, Run, Stores, Topic
 from tests.planner.made_circuit import drive, fault, lap_trace, planner, playbook
 from tests.planner.session import advice, begun, cues, held_back, late, practise, said
 
@@ -68,6 +68,8 @@ def test_status_is_one_number_a_sentence_in_a_race_too() -> None:
 def test_status_without_a_source_that_knows_is_answered_in_the_log() -> None:
     events = practise(planner(), 2, actions={2: STATUS})
     assert held_back(events) == [(2, "the source sends neither fuel nor laps nor time left")]
+    events = practise(planner(), 3, actions={3: STATUS}, stores=lambda lap: Stores(0.0, lap, 30.0, None, None))
+    assert held_back(events) == [(3, "it is not known yet how much fuel a lap takes")]
 
 
 def test_quiet_is_quiet_until_asked_to_speak() -> None:
@@ -111,6 +113,46 @@ def test_one_button_serves_for_quiet_and_for_speech(race: bool) -> None:
     assert said(events, "status") == [(2, first), (4, second), (5, first)]
     assert {cue.of[0].lap for cue in cues(events, "correction")} <= ({2, 3, 5, 6} if race else {1, 4})
     assert cues(events, "correction")
+
+
+@pytest.mark.parametrize("why", ["pit", "yellow", "beside", "off"])
+def test_in_a_race_one_button_asks_for_speech_whatever_keeps_silence_just_now(why: str) -> None:
+    """A race that is silent by itself is a race behind a yellow flag, too."""
+
+    def hushed(moment: Moment) -> Moment:
+        here = moment.distance
+        near = here is not None and (here < 300.0 or here > lap_trace().length - 100.0)
+        return replace(moment, quiet=why if near else "race")
+
+    plan = planner(book=playbook(**BARE))
+    events = practise(plan, 3, late(1, 2, 3), change=hushed, actions={2: QUIET_OR_SPEAK})
+    assert said(events, "status") == [(2, "Speaking again")]
+    assert cues(events, "correction")
+
+
+def test_who_asks_for_speech_is_not_told_of_silence_any_more() -> None:
+    plan = begun(planner(book=playbook(**BARE)))
+    out = plan.push(Action(100.0, 1, QUIET)) + plan.push(Action(100.0, 1, SPEAK))
+    out += [event for moment in drive(lap_trace(), laps=1, rate=25.0) for event in plan.push(moment)]
+    assert said(out) == [(1, "Speaking again")]
+    assert held_back(out) == [(1, "it is not so any more")]
+
+
+@pytest.mark.parametrize("name", [MARK, SPEAK])
+def test_a_press_in_a_corner_takes_nothing_from_what_is_said_at_its_exit(name: str) -> None:
+    plan, apex, leave = begun(planner(book=playbook(**BARE))), 520.0, 600.0
+    out: list[Event] = []
+    before = 0.0
+    for moment in drive(lap_trace(), laps=1, rate=25.0):
+        assert moment.distance is not None
+        if before < apex <= moment.distance:
+            out += plan.push(Action(moment.t, 1, name, moment.distance))
+        if before < leave <= moment.distance:
+            out += plan.push(replace(fault("late_throttle", distance=apex), t=moment.t, lap=1, corner=1))
+        out += plan.push(moment)
+        before = moment.distance
+    assert [cue.kind for cue in cues(out)] == ["correction", "status"]
+    assert said(out, "correction") == [(1, "Throttle sooner")], "at the corner itself, without its name"
 
 
 def test_a_press_is_confirmed_and_its_confirmation_is_not_what_is_repeated() -> None:

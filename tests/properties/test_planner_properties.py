@@ -13,10 +13,11 @@ from coach.planner import rules
 from coach.planner.corners import CornerPlaces
 from coach.planner.playbook import PUPILS, Playbook
 from coach.planner.windows import Windows
-from coach.vocabulary.actions import ACTIONS
+from coach.vocabulary.actions import ACTIONS, MARK, QUIET, QUIET_OR_SPEAK, SPEAK, USE_LAP
 from coach.vocabulary.events import (
     Action,
     Advice,
+    Answer,
     CornerMark,
     Cue,
     Event,
@@ -28,6 +29,7 @@ from coach.vocabulary.events import (
     Passed,
     Stores,
     Stream,
+    Topic,
 )
 from coach.vocabulary.faults import FAULTS
 from coach.vocabulary.trace import LapTrace
@@ -154,6 +156,9 @@ def runs(draw: st.DrawFn) -> Run:
     for place, action in draw(st.lists(st.tuples(places, pressed), max_size=5)):
         index = int(place * len(moments))
         extra.setdefault(index, []).append(Action(moments[index].t, moments[index].lap, action))
+        if action == USE_LAP:
+            answer = Answer(moments[index].t, moments[index].lap, USE_LAP, draw(st.booleans()))
+            extra[index].append(answer)
     for place, event in draw(st.lists(st.tuples(places, found), max_size=12)):
         index = int(place * len(moments))
         extra.setdefault(index, []).append(replace(event, t=moments[index].t))
@@ -170,7 +175,7 @@ def cues_of(run: Run) -> list[Cue]:
     trace, corners, events, book, focus = run
     plan = knowing(planner(focus, lengths={"Throttle sooner": 0.4, "More speed": 0.3}, book=book), trace, corners)
     out = [cue for event in events for cue in plan.push(event)] + plan.finish()
-    assert all(isinstance(event, (Cue, Advice)) for event in out)
+    assert all(isinstance(event, (Cue, Advice, Topic)) for event in out)
     return [event for event in out if isinstance(event, Cue)]
 
 
@@ -185,7 +190,7 @@ def test_nothing_is_said_where_it_must_not_be(run: Run) -> None:
     windows = Windows(trace)
     moments = {event.t: event for event in events if isinstance(event, Moment)}
     before = None
-    asked = any(isinstance(event, Action) and event.action == "speak" for event in events)
+    asked = any(isinstance(event, Action) and event.action in (SPEAK, QUIET_OR_SPEAK) for event in events)
     for cue in cues_of(run):
         if not cue.spoken:
             assert (cue.starts, cue.ends, cue.deadline) == (None, None, None)
@@ -321,3 +326,15 @@ def test_a_window_lasts_until_the_reference_is_busy(trace: LapTrace, share: floa
     assert 0 < left < windows.lap_time
     beyond = windows.at(stretch.end + trace.step / 2)
     assert beyond is None or len(windows.stretches) == 2, "only a lap that is quiet all round is cut inside the quiet"
+
+
+@settings(max_examples=80, deadline=None)
+@given(runs())
+def test_each_press_has_its_one_confirmation_said_or_held_back(run: Run) -> None:
+    cues, presses = cues_of(run), Counter(event.action for event in run[2] if isinstance(event, Action))
+    texts = Counter(cue.text for cue in cues if cue.kind == "status")
+    said = run[3].language.sentences
+    assert texts[said.marked] == presses[MARK]
+    assert texts[said.lap_used] + texts[said.lap_unfit] == presses[USE_LAP]
+    assert texts[said.silent] + texts[said.speaking] == presses[QUIET] + presses[SPEAK] + presses[QUIET_OR_SPEAK]
+    assert texts[said.silent] >= presses[QUIET] and texts[said.speaking] >= presses[SPEAK]
