@@ -74,6 +74,9 @@ def _opened(written: str, own: tuple[str, int] | None) -> _Socket:
     except OSError as error:
         raise WorkError(f"{written}: the system opens no socket for it ({error.strerror}): leave it out") from error
     out.setblocking(False)
+    if _is_for_all(family, address):
+        out.close()
+        raise InputError(f"{written}: that is every computer of a network: give the address of one, as often as wanted")
     return out, address, f"[{address[0]}]:{port}" if family == socket.AF_INET6 else f"{address[0]}:{port}"
 
 
@@ -88,6 +91,18 @@ def _parts(written: str) -> tuple[str, int]:
     if not host or not 1 <= number <= 65_535:
         raise InputError(f"{written!r} is no address: give one as 192.168.1.20:{DEFAULT_PORT}")
     return host, number
+
+
+def _is_for_all(family: int, address: Any) -> bool:
+    """Whether it is a broadcast address, which a socket is not allowed to send to."""
+    with socket.socket(family, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(address)  # of UDP: nothing is sent
+        except PermissionError:
+            return True
+        except OSError:
+            return False  # unreachable now, which may change
+    return False
 
 
 def _is_here(family: int, host: str) -> bool:

@@ -7,7 +7,7 @@ import sys
 import threading
 import time
 from collections import Counter
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 
@@ -155,9 +155,10 @@ def _hear_enter(heard: Heard) -> bool:
     terminal = sys.stdin.fileno()
 
     def read() -> None:
-        while typed := os.read(terminal, 1024):  # not sys.stdin, whose lock would be held when all ends
-            for _ in range(typed.count(b"\n")):
-                heard.put(Entered())
+        with suppress(OSError):  # the terminal was closed: nobody presses Enter there any more
+            while typed := os.read(terminal, 1024):  # not sys.stdin, whose lock would be held when all ends
+                for _ in range(typed.count(b"\n")):
+                    heard.put(Entered())
 
     threading.Thread(target=read, name="enter", daemon=True).start()
     return True

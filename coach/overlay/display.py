@@ -8,18 +8,22 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 
+from coach.overlay.icon import icon
 from coach.overlay.monitors import Monitor, found
 from coach.overlay.native.x11 import X11
 from coach.overlay.toolkit import pygame
 from coach.vocabulary.errors import WorkError
 
 _DRIVER, _PLACE = "SDL_VIDEODRIVER", "SDL_VIDEO_WINDOW_POS"
-_SIGNALS = "SDL_NO_SIGNAL_HANDLERS"
+_LASTING = {
+    "SDL_NO_SIGNAL_HANDLERS": "1",  # Ctrl-C is the command's own
+    "SDL_VIDEO_MINIMIZE_ON_FOCUS_LOSS": "0",  # a full-screen window stays where the simulator is clicked
+}
+"""Hints that SDL reads at any time, so that they stay set."""
 _HINTS = {
     "SDL_FRAMEBUFFER_ACCELERATION": "0",  # a plain surface costs less than textures for so small a window
     "SDL_VIDEO_X11_NET_WM_BYPASS_COMPOSITOR": "0",  # or the whole desktop would lose its compositor
     "SDL_WINDOWS_DPI_AWARENESS": "permonitorv2",  # or Windows would stretch the picture, and px would not be px
-    "SDL_VIDEO_MINIMIZE_ON_FOCUS_LOSS": "0",  # a full-screen one stays where the simulator is clicked
 }
 _MEND = "start it from a desktop, or choose --no-overlay"
 
@@ -32,7 +36,9 @@ class Display:
 
     def __init__(self) -> None:
         choose_driver()
-        os.environ.setdefault(_SIGNALS, "1")  # Ctrl-C is the command's own
+        for name, value in _LASTING.items():
+            os.environ.setdefault(name, value)
+        self._closed = False
         self.x11: X11 | None = None
         self.surface: pygame.Surface
         with self._opening(), hinted(_HINTS):
@@ -61,6 +67,7 @@ class Display:
         that are `heard`, and the number of SDL's `screen` for a full-screen one. WorkError where it cannot be."""
         with self._opening(), hinted(_HINTS | dict(hints)), hinted({_PLACE: f"{at[0]},{at[1]}"}, always=True):
             pygame.display.set_caption("Cornerword")
+            pygame.display.set_icon(icon())
             self.surface = pygame.display.set_mode(size, flags, display=screen)
             if self.x11 is not None:
                 self.x11.guard_window()
@@ -69,12 +76,14 @@ class Display:
 
     def close(self) -> None:
         """Close it; a second time does nothing."""
-        x11, self.x11 = self.x11, None
-        if x11 is not None and x11.gone:
+        if self._closed:
+            return
+        self._closed = True
+        if self.gone:
             atexit.unregister(pygame.quit)  # SDL would wait for the display for ever
             return
-        if x11 is not None:
-            x11.close()
+        if self.x11 is not None:
+            self.x11.close()
         pygame.display.quit()
 
     @contextmanager

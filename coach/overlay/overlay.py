@@ -19,6 +19,7 @@ from coach.overlay.placing import Placing
 from coach.overlay.sight import LEAST, LEAST_PX, height_px
 from coach.overlay.toolkit import installed_twice, pygame
 from coach.overlay.window import DeskWindow, Kind, OverlayWindow
+from coach.vocabulary.errors import WorkError
 from coach.vocabulary.events import Event
 
 FPS = 60.0
@@ -134,8 +135,8 @@ class Overlay:
         self._period = 1.0 / fps
         try:
             ended = self._loop(until)
-        except pygame.error as error:
-            ended = str(error)
+        except (pygame.error, WorkError) as error:
+            ended = str(error.__cause__ or error)  # of no screen for another window: why there is none
         except Exception as error:  # the overlay's edge: the session must not end for it
             ended = _bug(error)
         finally:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -18,7 +20,8 @@ from Xlib.protocol import event
 
 from coach.overlay.drawing import HEIGHT as PLATE_HEIGHT
 from coach.overlay.drawing import WIDTH as PLATE_WIDTH
-from coach.overlay.palette import PLATE
+from coach.overlay.icon import SIZE
+from coach.overlay.palette import AHEAD, PLAIN, PLATE
 from coach.overlay.remembered import WindowPlace, read, write
 from tests.overlay.children import Child, comes, running
 from tests.overlay.screens import screens
@@ -41,13 +44,17 @@ class Windows:
         return atom
 
     def _property(self, name: str) -> list[int]:
-        found = self._root.get_full_property(self._atom(name), X.AnyPropertyType)
-        return [] if found is None else list(found.value)
+        return self.given(name, self._root)
 
     def window(self) -> Any:
         """The only one that is managed."""
         (number,) = self._property("_NET_CLIENT_LIST")
         return self._display.create_resource_object("window", number)
+
+    def given(self, name: str, window: Any) -> list[int]:
+        """What a property of a window holds."""
+        found = window.get_full_property(self._atom(name), X.AnyPropertyType)
+        return [] if found is None else list(found.value)
 
     def active(self) -> bool:
         """Whether it has the keyboard."""
@@ -124,6 +131,37 @@ def test_an_ordinary_window_shows_the_plate_as_large_as_fits_and_takes_the_keybo
         assert shown.place() == USUAL
         assert comes(lambda: shows(managed, USUAL))
         assert child.process.poll() is None
+
+
+def test_its_icon_is_our_own(managed: XServer) -> None:
+    """_NET_WM_ICON of the EWMH: width, height and a pixel a number, alpha highest."""
+    with desk(managed, kind="window") as (_, shown):
+        assert comes(shown.active)
+        width, height, *pixels = shown.given("_NET_WM_ICON", shown.window())
+        assert (width, height, len(pixels)) == (SIZE, SIZE, SIZE * SIZE)
+        colours = {divmod(pixel, 1 << 24) for pixel in pixels}
+        assert {alpha for alpha, _ in colours} == {255}
+        assert {int.from_bytes(bytes(colour)) for colour in (PLATE, AHEAD, PLAIN)} <= {colour for _, colour in colours}
+
+
+@pytest.mark.parametrize("kind", ["window", "screen"])
+def test_the_desktop_keeps_its_compositor(kind: str, managed: XServer) -> None:
+    """_NET_WM_BYPASS_COMPOSITOR of the EWMH: 1 asks the window manager to switch it off."""
+    with desk(managed, kind=kind) as (_, shown):
+        assert comes(shown.active)
+        assert shown.given("_NET_WM_BYPASS_COMPOSITOR", shown.window()) in ([], [0])
+
+
+def test_a_full_screen_one_stays_where_the_simulator_takes_the_keyboard(managed: XServer) -> None:
+    """WM_STATE of the ICCCM, 4.1.3.1: 1 is normal, 3 iconic."""
+    with desk(managed, kind="screen") as (_, shown):
+        assert comes(shown.active)
+        own = shown.window()
+        with running("cover", managed.environment()) as simulator:
+            assert simulator.line() == "open"
+            assert comes(lambda: simulator.ask("keyboard") == "keyboard True")
+            time.sleep(0.5)  # SDL takes 0.2 s before it lets a window shrink that lost the keyboard
+            assert shown.given("WM_STATE", own)[0] == 1
 
 
 def test_another_size_is_drawn_at_once(managed: XServer) -> None:
@@ -237,6 +275,22 @@ def test_what_is_written_is_read(tmp_path: Path) -> None:
     assert told(lambda say: write(path, place, say)) == []
     assert read(path, print) == place
     assert json.loads(path.read_text()) == {"left": -1900, "top": 20, "width": 500, "height": 300}
+
+
+def test_a_disk_that_fills_up_leaves_the_old_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, place = tmp_path / "window.json", WindowPlace(10, 20, 500, 300)
+    write(path, place, print)
+
+    def half(self: Path, data: bytes) -> int:
+        with self.open("wb") as file:
+            file.write(data[: len(data) // 2])
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "write_bytes", half)
+    (line,) = told(lambda say: write(path, WindowPlace(0, 0, 640, 480), say))
+    assert line == f"{path}: {os.strerror(errno.ENOSPC)}; the place of the overlay's window is not remembered"
+    assert read(path, print) == place
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_a_place_that_cannot_be_kept_costs_one_line(tmp_path: Path) -> None:

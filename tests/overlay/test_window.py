@@ -155,6 +155,16 @@ def test_a_display_that_goes_away_ends_the_overlay_and_not_the_session(x: XServe
         assert child.end() == ("", "", 0)
 
 
+def test_a_display_that_is_gone_stays_so_whatever_is_opened_and_closed_on_it(x: XServer) -> None:
+    with running("orphan", x.environment()) as child:
+        assert child.line() == "open"
+        x.process.kill()
+        x.process.wait(PATIENCE)
+        child.say("go on")
+        assert [child.line() for _ in range(3)] == ["True"] * 3
+        assert child.end() == ("", "", 0)
+
+
 @pytest.mark.parametrize("kind", ["edge", "window", "screen"])
 @pytest.mark.parametrize(
     ("more", "why"),

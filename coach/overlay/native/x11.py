@@ -122,8 +122,9 @@ class X11:
         self._open = False
 
     def _guard(self, display: int) -> None:
+        if display not in self._guarded:
+            _broken.discard(display)  # an address that an earlier one had
         self._guarded.add(display)
-        _broken.discard(display)
         self.x.XSetErrorHandler(_ON_ERROR)
         self.x.XSetIOErrorHandler(_ON_BROKEN)
         if hasattr(self.x, "XSetIOErrorExitHandler"):  # from Xlib 1.7 (2020) on
