@@ -229,7 +229,11 @@ def _add_presenting(to: argparse.ArgumentParser) -> None:
 
 def _add_pressing(to: argparse.ArgumentParser) -> None:
     to.add_argument(
-        "--no-buttons", dest="buttons", action="store_false", default=None, help="do not listen to the bound buttons"
+        "--no-buttons",
+        dest="buttons",
+        action="store_false",
+        default=None,
+        help="do not hear the buttons that `cornerword buttons` has bound",
     )
 
 

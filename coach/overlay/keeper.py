@@ -102,6 +102,7 @@ class ViewKeeper:
 
     def _know(self, reference: Reference) -> None:
         self._referred = True
+        self._settle()  # deltas to another lap are no gain or loss
         self._room.know(reference.trace)
 
     def _work_on(self, topic: Topic) -> None:
@@ -157,6 +158,10 @@ class ViewKeeper:
 
     def _forget(self) -> None:
         self._delta = self._result = None
+        self._settle()
+
+    def _settle(self) -> None:
+        """Nothing is known of the trend."""
         self._trend = 0.0
         self._slope.clear()
 

@@ -1,8 +1,9 @@
 """The overlay's colours, each with its contrast on the plate. They tell no state on their own: shape and place do too.
 
 Ahead and behind are sky blue and yellow of the set that Okabe and Ito chose for colour-vision deficiency (Color
-Universal Design, 2008). Of its pairs with at least 4.5:1 each on the plate, this one differs most in luminance (1.75:1)
-without red or green. Contrast is WCAG 2.2's, on the plate itself, whatever lies behind it: see contrast.py.
+Universal Design, 2008). Of its pairs with at least 4.5:1 each on the plate and neither red, green nor reddish purple,
+this one differs most in luminance (1.75:1). Contrast is WCAG 2.2's, on the plate itself: see contrast.py for a plate
+that is seen through.
 """
 
 from __future__ import annotations

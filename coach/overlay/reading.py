@@ -9,17 +9,15 @@ from coach.overlay.scales import number_of
 from coach.vocabulary.events import Cue
 
 AFTER_CUES = 1.6
-"""s on a straight before a number shows, where a cue may still come: the planner starts one up to 1.5 s after full
-throttle, and a number that speech or words take away again would only have drawn the eye."""
+"""s of full throttle on a straight before a number shows, where a cue may still come: the planner starts one up to
+1.5 s after it, and a number that speech or words take away again would only have drawn the eye."""
 AFTER = 0.4
-"""s on a straight before a number shows, where neither can come (choice)."""
+"""s of the same where neither can come (choice)."""
 MOST_WORDS = 3
 """words: what a look takes in (choice, as for the shortest wordings)."""
 _NOTICE = 1.0
-"""s that it stays beyond the one look it must be able to stay for, where there is room, until the eye comes to it: a
-look at ease. Looks off the road of
-2.0 s are the limit (NHTSA Visual-Manual Guidelines, 78 FR 24817), a fixation needs up to 2 s at most (ISO
-15007-1:2014)."""
+"""s that it stays beyond the one look it must be able to stay for, where there is room, until the eye comes to it at
+ease (choice)."""
 _MARGIN = 0.5
 """s before the reference is busy again, by which it is gone (choice: as for speech)."""
 _BREATH = 0.3
@@ -93,7 +91,7 @@ class Reading:
         elif self.alpha > 0.0:
             if t >= self._until or (offset if self.above else -offset) > _ACROSS:
                 self.alpha = 0.0
-        elif delta is not None and since != self._straight and self._may_begin(t, since, room.left):
+        elif delta is not None and since != self._straight and self._may_begin(t, room):
             self._straight = since
             self._begin(number_of(delta), t, room.left, offset)
 
@@ -121,8 +119,9 @@ class Reading:
     def _sounds(self, t: float) -> bool:
         return any(starts <= t <= ends for starts, ends in self._cues)
 
-    def _may_begin(self, t: float, since: float, left: float) -> bool:
-        if t - since < self._after or left < BUDGET + _MARGIN:
+    def _may_begin(self, t: float, room: ReadingRoom) -> bool:
+        since, full = room.since, room.full
+        if since is None or full is None or t - max(since, full) < self._after or room.left < BUDGET + _MARGIN:
             return False
         if self._words is not None and self._words[1] > t:
             return False  # words are to come

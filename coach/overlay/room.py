@@ -14,6 +14,8 @@ _EASED = 0.8
 """Throttle under which full throttle has ended (choice, as for the reference in the design)."""
 _CUT = 0.3
 """s that the throttle may dip for, as in a gear change (common practice)."""
+_HELD = 0.3
+"""s that full throttle must have lasted before a dip can be that of a gear change (choice, as for speech)."""
 _BRAKE = 0.05
 """Brake up to which a foot only rests on it (choice)."""
 _LATERAL_SHARE = 0.99
@@ -29,17 +31,19 @@ _GAP = 0.5
 class ReadingRoom:
     """Fed the reference's trace and one Moment a sample.
 
-    `since`: s of the source, when the straight that the car is on began; None where it is on none. `left`: s at the
-    reference's pace until the reference brakes, lifts or turns again; 0.0 where it does so here, or is not known.
+    `since`: s of the source, when the straight that the car is on began; None where it is on none. `full`: since when
+    the throttle is full, but for gear changes, as speech counts it; None where it is not. `left`: s at the reference's
+    pace until the reference brakes, lifts or turns again; 0.0 where it does so here, or is not known.
     """
 
     def __init__(self) -> None:
         self.since: float | None = None
+        self.full: float | None = None
         self.left = 0.0
         self._trace: LapTrace | None = None
         self._bound: float | None = None
         self._ahead: list[float] = []
-        self._full_at = 0.0
+        self._eased_at = self._full_at = 0.0
         self._t: float | None = None
 
     def know(self, trace: LapTrace | None) -> None:
@@ -51,7 +55,7 @@ class ReadingRoom:
 
     def leave(self) -> None:
         """The car was moved, or the stream jumped: it is on no straight until it is seen on one."""
-        self.since, self.left, self._t = None, 0.0, None
+        self.since, self.full, self.left, self._t = None, None, 0.0, None
 
     def update(self, moment: Moment) -> None:
         """Take one sample."""
@@ -59,6 +63,7 @@ class ReadingRoom:
         if self._t is not None and not 0.0 <= t - self._t <= _GAP:
             self.leave()
         self._t = t
+        self._press(moment)
         self.left = self._left(moment.distance)
         if self.left <= 0.0 or moment.quiet not in ("", "race") or not self._holds(moment):
             self.since = None
@@ -76,9 +81,18 @@ class ReadingRoom:
             if not abs(lateral) <= most:
                 return False
         if throttle >= (_EASED if begun else _FULL):
-            self._full_at = moment.t
+            self._eased_at = moment.t
             return True
-        return begun and moment.t - self._full_at <= _CUT
+        return begun and moment.t - self._eased_at <= _CUT
+
+    def _press(self, moment: Moment) -> None:
+        """A driver who feels for grip with the throttle has not had it full since the first touch."""
+        t, throttle = moment.t, moment.throttle
+        if throttle is not None and throttle >= _FULL:
+            self.full = t if self.full is None else self.full
+            self._full_at = t
+        elif self.full is not None and (self._full_at - self.full < _HELD or t - self._full_at > _CUT):
+            self.full = None
 
     def _left(self, distance: float | None) -> float:
         trace = self._trace

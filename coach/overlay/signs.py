@@ -53,7 +53,7 @@ class Glyph:
 
 
 STROKE, DOT = 0.125, 0.13
-"""Shares of the sign's box: 4 px of 32, 4.6 arcmin at scale 1, over twice what a sharp eye needs (choice)."""
+"""Shares of the sign's box (choice): 4 px of 32, 4.6 arcmin at scale 1, where a sharp eye needs one (from memory)."""
 
 
 def sign_of(fault: str | None) -> Sign | None:

@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from queue import SimpleQueue
 
 import pytest
 
@@ -189,6 +190,25 @@ def test_a_listener_that_fails_is_one_line(
     monkeypatch.setattr(presses, "LISTENER", [sys.executable, "-c", said])
     assert main(["buttons"]) == 1
     assert capsys.readouterr().err == "cornerword: no button can be heard: no driver\n"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
+def test_a_terminal_that_is_closed_meanwhile_is_no_bug(monkeypatch: pytest.MonkeyPatch) -> None:
+    import pty
+
+    ours, theirs = pty.openpty()
+    failed: list[object] = []
+    monkeypatch.setattr(threading, "excepthook", failed.append)
+    with os.fdopen(theirs) as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        heard: buttons.Heard = SimpleQueue()
+        assert buttons._hear_enter(heard)
+        (reader,) = (thread for thread in threading.enumerate() if thread.name == "enter")
+        os.write(ours, b"\n")
+        assert heard.get(timeout=PATIENCE) == buttons.Entered()
+        os.close(ours)
+        reader.join(PATIENCE)
+    assert not reader.is_alive() and not failed
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")

@@ -254,6 +254,8 @@ def test_an_ordinary_window_remembers_where_it_was_left_in_a_file_of_its_own(
     assert (made.kind, made.placing.size) == ("window", 45.0)
     assert made.remember == tmp_path / "own" / "window.json"
     assert opened_with(windows).remember == (made.remember if '"window"' in setting else None)
+    full = opened_with(windows, full_screen=True)
+    assert (full.kind, full.remember) == ("screen", None)
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import sys
 from collections.abc import Iterator
 
 import pytest
@@ -30,6 +31,19 @@ def test_each_datagram_arrives_as_it_was(receiver: UdpReceiver) -> None:
             came += receiver.receive(WAIT)
     assert [datagram.data for datagram in came] == sent
     assert passing.drops.total == 0
+
+
+def test_it_never_waits_for_the_network() -> None:
+    """Whatever its buffers hold: the socket is one that does not block, in the socket module's words."""
+    with PassOn(["127.0.0.1", "127.0.0.1:4711"]) as passing:
+        assert [out.getblocking() for out, _, _ in passing._sockets] == [False, False]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="others have no broadcast on loopback")
+def test_a_whole_network_is_no_address() -> None:
+    """RFC 919: all ones in the host's part are every computer of a network; of loopback's, it needs no other."""
+    with pytest.raises(InputError, match=r"127\.255\.255\.255: that is every computer of a network: give the address"):
+        PassOn(["127.0.0.1", "127.255.255.255"])
 
 
 def test_it_goes_to_all_of_them(receiver: UdpReceiver) -> None:

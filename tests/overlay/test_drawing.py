@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations, pairwise, product
 from math import atan, degrees
 
@@ -10,7 +11,7 @@ import pytest
 
 from coach.overlay.drawing import CAP_HEIGHT, Drawing
 from coach.overlay.easing import Easing
-from coach.overlay.palette import PLATE
+from coach.overlay.palette import AHEAD, BEHIND, PLATE
 from coach.overlay.scales import offset_of
 from coach.overlay.toolkit import pygame
 from coach.overlay.view import View
@@ -272,6 +273,13 @@ def test_a_sign_is_dim_and_has_three_to_one() -> None:
         assert 3.0 <= contrast(lit) < contrast(picture(driving(0.0)))
 
 
+def test_a_sign_is_seen_while_a_source_sends_and_only_then() -> None:
+    for view in (SILENT, LOST):
+        assert (picture(replace(view, sign="line")) == picture(view)).all()
+    for view in (WAITING, PIT, PAUSED, driving(0.3)):
+        assert (picture(replace(view, sign="line")) != picture(view)).any()
+
+
 # times hidden
 
 
@@ -292,6 +300,13 @@ def test_the_float_has_four_and_a_half_to_one_wherever_it_is() -> None:
         pixels, mask = picture(driving(delta)), drawn(driving(delta))
         lit = np.where(mask[..., None], pixels, np.array(PLATE, np.uint8)).astype(np.uint8)
         assert contrast(lit) >= 4.5, delta
+
+
+def test_ahead_and_behind_have_their_own_colours() -> None:
+    for delta, own, other in ((-3.0, AHEAD, BEHIND), (3.0, BEHIND, AHEAD)):
+        pixels = picture(driving(delta))
+        assert (pixels == own).all(axis=-1).sum() > 100
+        assert not (pixels == other).all(axis=-1).any()
 
 
 def test_nothing_is_green_or_red() -> None:

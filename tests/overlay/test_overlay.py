@@ -17,6 +17,7 @@ from coach.overlay.monitors import Monitor
 from coach.overlay.overlay import FPS, IDLE, Overlay, Sizes, open_overlay
 from coach.overlay.sight import LEAST_PX
 from coach.overlay.toolkit import pygame
+from coach.vocabulary.errors import WorkError
 from coach.vocabulary.events import Delta, Event, Moment, Reference, Stream
 from coach.vocabulary.trace import LapTrace
 from tests.planner.made_circuit import lap_trace
@@ -77,6 +78,10 @@ def after(seconds: float) -> Callable[[], bool]:
 
 def feed(overlay: Overlay, delta: float, t: float = 10.0) -> None:
     overlay.take(Reference(0.0, 1, TRACE.time[-1], "made", TRACE))
+    go_on(overlay, delta, t)
+
+
+def go_on(overlay: Overlay, delta: float, t: float) -> None:
     overlay.take(Delta(t, 1, 520.0, delta))
     overlay.take(Moment(t, 1, 520.0, 25.0, 0.3, 0.0, 20.0))
 
@@ -114,7 +119,7 @@ def test_it_says_whether_something_moves_until_the_picture_is_that_of_the_goal()
 def test_only_what_changed_goes_to_the_screen_and_it_is_all_that_changed() -> None:
     overlay, screen, _ = made()
     for frame in range(120):
-        feed(overlay, -0.005 * frame, 10.0 + frame / 60)
+        go_on(overlay, -0.005 * frame, 10.0 + frame / 60)
         overlay.step(frame / 60)
         assert pygame.image.tobytes(screen.seen, "RGB") == pygame.image.tobytes(screen.surface, "RGB")
     whole = screen.surface.get_rect()
@@ -238,11 +243,19 @@ def test_a_window_that_ends_is_told_in_one_line(why: str) -> None:
     overlay.take(Delta(11.0, 1, 530.0, -0.4))  # the engine goes on sending
 
 
+def without_a_screen() -> WorkError:
+    """As Display raises it where another window cannot be opened."""
+    error = WorkError("no screen (no video mode): the overlay is off; start it from a desktop, or choose --no-overlay")
+    error.__cause__ = pygame.error("no video mode")
+    return error
+
+
 @pytest.mark.parametrize(
     ("failing", "told"),
     [
         (pygame.error("video system not initialized"), "video system not initialized"),
         (ValueError("not a rectangle"), "a bug, ValueError: not a rectangle"),
+        (without_a_screen(), "no video mode"),
     ],
 )
 def test_an_error_while_drawing_is_told_in_one_line(failing: Exception, told: str) -> None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import pytest
 from colorspacious import cspace_convert, deltaE  # type: ignore[import-untyped]
 
 from coach.overlay.palette import AHEAD, BEHIND, PLAIN, PLATE, Colour, blend, hexadecimal
 from tests.overlay.light import ratio
 
+GREEN, VERMILLION, PURPLE = (0, 158, 115), (213, 94, 0), (204, 121, 167)
+"""Which of them are bluish green, a red and reddish purple."""
 OKABE_ITO = {
-    *((0, 0, 0), (230, 159, 0), (86, 180, 233), (0, 158, 115)),
-    *((240, 228, 66), (0, 114, 178), (213, 94, 0), (204, 121, 167)),
+    *((0, 0, 0), (230, 159, 0), (86, 180, 233), (240, 228, 66), (0, 114, 178)),
+    *(GREEN, VERMILLION, PURPLE),
 }
 """Okabe and Ito, Color Universal Design (2008)."""
 DEFICIENCIES = ("deuteranomaly", "protanomaly", "tritanomaly")
@@ -26,6 +30,12 @@ def test_ahead_and_behind_are_of_the_set_and_stand_out_from_the_plate() -> None:
     assert ratio(AHEAD, PLATE) == pytest.approx(8.1, abs=0.05)
     assert ratio(BEHIND, PLATE) == pytest.approx(14.2, abs=0.05)
     assert ratio(PLAIN, PLATE) == pytest.approx(15.0, abs=0.05)
+
+
+def test_no_pair_of_the_set_without_red_and_green_differs_more() -> None:
+    kept = OKABE_ITO - {GREEN, VERMILLION, PURPLE}
+    pairs = combinations([colour for colour in kept if ratio(colour, PLATE) >= 4.5], 2)
+    assert max(ratio(*pair) for pair in pairs) == ratio(AHEAD, BEHIND) == pytest.approx(1.75, abs=0.005)
 
 
 def test_ahead_and_behind_differ_in_luminance_alone() -> None:

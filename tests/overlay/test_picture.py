@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
@@ -10,8 +11,8 @@ import pytest
 
 from coach.overlay import picture as picture_module
 from coach.overlay.drawing import Drawing
-from coach.overlay.palette import PLATE
-from coach.overlay.picture import AHEAD_ON_A_STRAIGHT, SIZE, main, picture
+from coach.overlay.palette import DEFAULT, PLATE, Colour, blend
+from coach.overlay.picture import AHEAD_ON_A_STRAIGHT, SIZE, lay, main, picture, road
 from coach.overlay.toolkit import pygame
 from tests.overlay.animation import FPS, SCALE, frames, write
 
@@ -24,6 +25,14 @@ def test_the_plate_is_over_the_sky_and_the_road_is_free() -> None:
     assert len(plate) > 1000
     assert max(y for _, y in plate) < SIZE[1] * 0.4
     assert min(x for x, _ in plate) + max(x for x, _ in plate) == pytest.approx(SIZE[0], abs=8)
+
+
+def test_the_sky_is_seen_through_the_plate_as_much_as_it_is_seen_through() -> None:
+    bright: Colour = (240, 244, 248)
+    scene, behind = road(SIZE), road(SIZE)
+    lay(scene, Drawing(1.0, replace(DEFAULT, plate=bright), 0.5), AHEAD_ON_A_STRAIGHT)
+    place = (SIZE[0] // 2 - 80, round(0.03 * SIZE[1]) + 10)
+    assert scene.get_at(place)[:3] == pytest.approx(blend(behind.get_at(place)[:3], bright, 0.5), abs=2)
 
 
 def test_the_command_writes_a_small_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import nan
 
 import pytest
 
@@ -86,6 +87,22 @@ def test_a_gear_change_ends_nothing_but_a_lift_does() -> None:
         assert (room.since is not None) is stays
 
 
+def pressed(*throttle: float) -> ReadingRoom:
+    """A straight with these throttles, a tenth apart, from 10 s on."""
+    return seen(*(replace(STRAIGHT, t=10.0 + tenth / 10, throttle=share) for tenth, share in enumerate(throttle)))
+
+
+def test_full_throttle_counts_as_it_does_for_speech() -> None:
+    """From the first touch, or anew where the driver still feels for grip, or eases for longer than a gear change."""
+    assert pressed(1.0, 1.0, 1.0).full == 10.0
+    feeling = pressed(1.0, 0.85, 1.0, 0.85, 1.0)
+    assert (feeling.since, feeling.full) == (10.0, 10.4)
+    assert pressed(1.0, 1.0, 1.0, 1.0, 1.0, 0.0, 0.0, 1.0).full == 10.0
+    eased = pressed(1.0, 1.0, 1.0, 1.0, 1.0, 0.85, 0.85, 0.85, 0.85)
+    assert (eased.since, eased.full) == (10.0, None)
+    assert pressed(*[1.0] * 5, *[0.85] * 4, 1.0).full == pytest.approx(10.9)
+
+
 def test_brakes_end_it_at_once() -> None:
     assert seen(STRAIGHT, replace(STRAIGHT, t=10.02, brake=0.1)).since is None
 
@@ -115,6 +132,24 @@ def test_without_a_reference_or_with_a_broken_one_there_is_no_room() -> None:
         room.know(trace)
         room.update(STRAIGHT)
         assert (room.since, room.left) == (None, 0.0)
+
+
+def test_where_the_reference_has_holes() -> None:
+    """Of pedals: it may have braked there, or lifted. Of the lateral acceleration: the pedals tell."""
+
+    def left(**holes: list[float]) -> float:
+        room = ReadingRoom()
+        room.know(replace(TRACE, **holes))
+        room.update(replace(STRAIGHT, distance=750.0))
+        return room.left
+
+    def holed(channel: list[float]) -> list[float]:
+        return [nan if 800.0 <= TRACE.step * index <= 840.0 else value for index, value in enumerate(channel)]
+
+    whole = left()
+    assert left(lateral=holed(TRACE.lateral)) == whole
+    assert left(brake=holed(TRACE.brake)) == pytest.approx(50 / 45, abs=0.1)
+    assert left(throttle=holed(TRACE.throttle)) == pytest.approx(50 / 45, abs=0.1)
 
 
 def test_a_reference_without_lateral_acceleration_still_has_its_straights() -> None:

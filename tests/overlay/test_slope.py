@@ -47,6 +47,7 @@ def test_a_clock_that_goes_back_begins_anew() -> None:
         slope.add(50.0 + index * 0.1, index * 0.1)
     assert slope.add(20.0, 5.0) == 0.0
     assert slope.add(20.0, 6.0) == 0.0
+    assert slope.add(20.5, 5.9) == pytest.approx(-0.2)
 
 
 def test_cleared_it_knows_nothing() -> None:
