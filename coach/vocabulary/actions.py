@@ -12,13 +12,14 @@ USE_LAP = "use_lap"
 MARK = "mark"
 
 ACTIONS: dict[str, str] = {
-    QUIET: "say nothing until asked to speak again",
-    SPEAK: "speak again, in a race too",
     QUIET_OR_SPEAK: "be quiet, or speak again: one button for both",
     REPEAT: "say the last thing once more",
+    MARK: "mark this moment, to be found again",
+    USE_LAP: "make this lap the reference; shortly after the line, the lap that has just ended",
     NEXT_TOPIC: "leave this topic and work on the next",
     STATUS: "say what is left of fuel, laps and time",
-    USE_LAP: "make this lap the reference; shortly after the line, the lap that has just ended",
-    MARK: "mark this moment, to be found again",
+    QUIET: "say nothing until asked to speak again",
+    SPEAK: "speak again, in a race too",
 }
-"""Every action by its name. Others may stand in a log or a recording of a later version; they do nothing here."""
+"""Every action by its name, as they are asked for: what is used most comes first. Others may stand in a log or a
+recording of a later version; they do nothing here."""
