@@ -24,7 +24,7 @@ from coach.vocabulary.events import Event
 
 FPS = 60.0
 """frames a second at most, while something moves"""
-IDLE = 0.05
+IDLE = 0.1
 """s between two looks at the window while nothing moves; a change of the view is seen to at once (choice)."""
 _LIFT = 0.5
 """s between two times that the window is put on top, and the monitors are looked at"""
