@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import json
-import os
-import tempfile
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -14,6 +10,7 @@ from pydantic import Field, field_validator, model_validator
 from coach.app.settings import settings_file
 from coach.controls.bindings import Bindings
 from coach.controls.button import DIRECTIONS, Button, plain
+from coach.overlay.kept import quoted, write_whole
 from coach.playbook.load import shown
 from coach.playbook.schema import Table, misplaced
 from coach.playbook.tables import contents, parsed
@@ -107,19 +104,7 @@ def save(bindings: Bindings) -> Path:
     """Write it, whole or not at all; returns where. Raises WorkError where it cannot be written."""
     path = buttons_file()
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        target = path.resolve()  # a link stays one
-        number, beside = tempfile.mkstemp(prefix=".buttons-", suffix=".toml", dir=target.parent)
-        try:
-            with os.fdopen(number, "w", encoding="utf-8", newline="\n") as file:
-                file.write(written(bindings))
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(beside, target)
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.unlink(beside)
-            raise
+        write_whole(path, written(bindings).encode())
     except OSError as error:
         raise _unwritten(path, error) from error
     return path
@@ -145,13 +130,8 @@ def _unwritten(path: Path, error: OSError) -> WorkError:
 
 
 def _table(button: Button, action: str) -> str:
-    lines = [f"action = {_quoted(action)}", f"device = {_quoted(button.device)}", f"name = {_quoted(button.name)}"]
-    lines += [f"kind = {_quoted(button.kind)}", f"number = {button.number}"]
+    lines = [f"action = {quoted(action)}", f"device = {quoted(button.device)}", f"name = {quoted(button.name)}"]
+    lines += [f"kind = {quoted(button.kind)}", f"number = {button.number}"]
     if button.direction:
-        lines.append(f"direction = {_quoted(button.direction)}")
+        lines.append(f"direction = {quoted(button.direction)}")
     return "\n[[button]]\n" + "".join(f"{line}\n" for line in lines)
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string: JSON's is one where no character is a control character beyond those that JSON escapes."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007F")

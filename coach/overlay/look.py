@@ -31,3 +31,7 @@ class Look:
     times: bool = True
     spoken: bool = True
     words: Mapping[str, str] = field(default_factory=dict)
+
+    def pitch_on(self, monitors: float | None) -> float:
+        """mm of a pixel on a monitor that says so itself; None: it does not."""
+        return self.pitch or monitors or PITCH

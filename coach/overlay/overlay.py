@@ -13,7 +13,7 @@ from coach.overlay.drawing import CAP_HEIGHT, Drawing, Frame
 from coach.overlay.easing import Easing
 from coach.overlay.grounds import HEIGHT, WIDTH
 from coach.overlay.keeper import ViewKeeper
-from coach.overlay.look import PITCH, Look
+from coach.overlay.look import Look
 from coach.overlay.monitors import Monitor
 from coach.overlay.placing import Placing
 from coach.overlay.sight import LEAST, LEAST_PX, height_px
@@ -94,7 +94,7 @@ class Sizes:
         return max(_SMALLEST, min(size[0] / WIDTH, size[1] / HEIGHT))
 
     def _px(self, arcmin: float, monitor: Monitor) -> int:
-        return height_px(arcmin, self.look.distance, self.look.pitch or monitor.pitch or PITCH)
+        return height_px(arcmin, self.look.distance, self.look.pitch_on(monitor.pitch))
 
 
 class Overlay:

@@ -15,7 +15,7 @@ from coach.overlay.easing import Easing
 from coach.overlay.gestures import Tick
 from coach.overlay.hand import HEARD, Hand
 from coach.overlay.keeper import ViewKeeper
-from coach.overlay.look import PITCH, Look
+from coach.overlay.look import Look
 from coach.overlay.monitors import Monitor
 from coach.overlay.native import sdl
 from coach.overlay.overlay import Sizes
@@ -126,7 +126,7 @@ class PlacerWindow:
         return readable(self._height(monitor, size), self._look.distance, self._pitch(monitor))
 
     def _pitch(self, monitor: Monitor) -> float:
-        return self._look.pitch or monitor.pitch or PITCH
+        return self._look.pitch_on(monitor.pitch)
 
     def _set(self) -> None:
         """Bring the window to where the placer has the plate."""

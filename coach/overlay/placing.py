@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import json
-import os
-import tempfile
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +9,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from coach.overlay.kept import quoted, write_whole
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 
 LEAST, USUAL, LARGEST = 20.0, 30.0, 120.0
@@ -85,8 +82,7 @@ def save(path: Path, placing: Placing) -> None:
         target = path.resolve()  # a link stays a link
         if target.exists() and not target.is_file():
             raise WorkError(f"{where}: not written, it is no ordinary file; name another")
-        target.parent.mkdir(parents=True, exist_ok=True)
-        _put(target, _toml(placing).encode("utf-8", "replace"))
+        write_whole(target, _toml(placing).encode("utf-8", "replace"))
     except OSError as error:
         raise WorkError(f"{where}: not written ({error.strerror or error}); make room, or name another") from error
     except ValueError as error:
@@ -118,28 +114,10 @@ def _checked(plain: dict[str, Any], where: str) -> _Table:
 def _toml(placing: Placing) -> str:
     lines = [_HEAD]
     if placing.monitor is not None:
-        lines.append(f"monitor = {_quoted(placing.monitor)}")
+        lines.append(f"monitor = {quoted(placing.monitor)}")
     numbers = (("across", 0.0, 1.0), ("down", 0.0, 1.0), ("size", LEAST, LARGEST))
     lines += [f"{key} = {float(max(low, min(high, getattr(placing, key))))!r}" for key, low, high in numbers]
     return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    """A basic string of TOML 1.0: JSON's escapes are among its own, but it wants U+007F escaped as well."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _put(target: Path, content: bytes) -> None:
-    """Written beside and then moved, so that nobody ever reads half of it."""
-    number, name = tempfile.mkstemp(prefix=target.name[:40], suffix=".part", dir=target.parent)
-    try:
-        with os.fdopen(number, "wb") as file:
-            file.write(content)
-        os.replace(name, target)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(name)
-        raise
 
 
 def _shown(path: Path) -> str:

@@ -7,7 +7,7 @@ that loses and then gains, and part of a second one, with a pause, a silent stre
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import count
@@ -30,7 +30,7 @@ _OUT_LAP = 1
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
+class Part:
     """A piece of the lap on which all is even: m, m/s, pedals 0..1, m/s^2."""
 
     metres: float
@@ -41,13 +41,13 @@ class _Part:
 
 
 _CIRCUIT = (
-    _Part(300, 60.0),
-    *(_Part(80, 40.0, 0.0, 0.8, 2.0), _Part(70, 28.0, 0.3, 0.0, 18.0), _Part(60, 40.0, 1.0, 0.0, 12.0)),
-    _Part(300, 50.0),
-    *(_Part(60, 40.0, 0.0, 0.8, 2.0), _Part(56, 28.0, 0.3, 0.0, 18.0), _Part(40, 40.0, 1.0, 0.0, 12.0)),
-    _Part(70, 47.0),
-    *(_Part(40, 40.0, 0.0, 0.6, 2.0), _Part(60, 30.0, 0.4, 0.0, 18.0), _Part(40, 40.0, 1.0, 0.0, 12.0)),
-    _Part(220, 55.0),
+    Part(300, 60.0),
+    *(Part(80, 40.0, 0.0, 0.8, 2.0), Part(70, 28.0, 0.3, 0.0, 18.0), Part(60, 40.0, 1.0, 0.0, 12.0)),
+    Part(300, 50.0),
+    *(Part(60, 40.0, 0.0, 0.8, 2.0), Part(56, 28.0, 0.3, 0.0, 18.0), Part(40, 40.0, 1.0, 0.0, 12.0)),
+    Part(70, 47.0),
+    *(Part(40, 40.0, 0.0, 0.6, 2.0), Part(60, 30.0, 0.4, 0.0, 18.0), Part(40, 40.0, 1.0, 0.0, 12.0)),
+    Part(220, 55.0),
 )
 _CUE_AT = 540.0
 """m: behind the first corner, where the straight has begun"""
@@ -112,14 +112,19 @@ def rehearsal() -> Iterator[Event]:
 @cache
 def reference() -> LapTrace:
     """The lap that is driven against."""
-    cells = [part for part in _CIRCUIT for _ in range(round(part.metres / _STEP))]
+    return lap_of(_CIRCUIT, _STEP)
+
+
+def lap_of(parts: Iterable[Part], step: float) -> LapTrace:
+    """A lap of even pieces, each a whole number of steps (m) long; a grid point is of the piece that it begins."""
+    cells = [part for part in parts for _ in range(round(part.metres / step))]
     points = [*cells, cells[0]]
     time = [0.0]
     for part in cells:
-        time.append(time[-1] + _STEP / part.speed)
+        time.append(time[-1] + step / part.speed)
     return LapTrace(
-        length=_STEP * len(cells),
-        step=_STEP,
+        length=step * len(cells),
+        step=step,
         time=time,
         speed=[part.speed for part in points],
         throttle=[part.throttle for part in points],

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
 from pydantic import Field, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass
+
+from coach.overlay.kept import write_whole
 
 _LEAST, _MOST, _FARTHEST = 64, 16_384, 100_000
 """px: sizes between which a window can be used, and how far away from the desktop's corner one can be (choice)."""
@@ -48,12 +48,7 @@ def read(path: Path, say: Callable[[str], None]) -> WindowPlace | None:
 
 def write(path: Path, place: WindowPlace, say: Callable[[str], None]) -> None:
     """Keep it, whole or not at all; one line where it cannot be."""
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_bytes(_FORM.dump_json(place))
-        part.replace(path)
+        write_whole(path, _FORM.dump_json(place))
     except OSError as error:
         say(f"{path}: {error.strerror or error}; the place of the overlay's window is not remembered")
-        with suppress(OSError):  # there may be nothing to take back
-            part.unlink()

@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from coach.app import buttonfile
 from coach.controls.bindings import Bindings
 from coach.controls.button import Button
+from coach.overlay.kept import quoted
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from tests.controls.buttons import ANY_BINDINGS
 
@@ -56,7 +57,7 @@ def test_the_text_is_toml_as_the_standard_library_reads_it() -> None:
             {"action": "status", "device": DEVICE, "name": odd.name, "kind": "hat", "number": 0, "direction": "up"}
         ]
     }
-    assert tomllib.loads(f"a = {buttonfile._quoted(chr(127) + chr(10))}") == {"a": "\x7f\n"}
+    assert tomllib.loads(f"a = {quoted(chr(127) + chr(10))}") == {"a": "\x7f\n"}
 
 
 def test_no_file_binds_nothing_and_clearing_it_says_so(path: Path) -> None:

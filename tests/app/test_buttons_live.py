@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 from make_stream import Drive
+from sending import sender
 
 from coach.app import buttonfile
 from coach.app.cli import main
@@ -99,13 +100,6 @@ def driving(buttons: Path, script: Script, *more: str | Path) -> Iterator[Drivin
         if process.poll() is None:
             process.kill()
         process.communicate()
-
-
-@contextmanager
-def sender(port: int) -> Iterator[socket.socket]:
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as source:
-        source.connect(("127.0.0.1", port))
-        yield source
 
 
 def send(source: socket.socket, datagrams: list[bytes]) -> None:

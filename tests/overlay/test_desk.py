@@ -18,6 +18,7 @@ from Xlib.display import Display
 from Xlib.ext import xtest
 from Xlib.protocol import event
 
+from coach.overlay import kept
 from coach.overlay.drawing import HEIGHT as PLATE_HEIGHT
 from coach.overlay.drawing import WIDTH as PLATE_WIDTH
 from coach.overlay.icon import SIZE
@@ -281,12 +282,11 @@ def test_a_disk_that_fills_up_leaves_the_old_place(tmp_path: Path, monkeypatch: 
     path, place = tmp_path / "window.json", WindowPlace(10, 20, 500, 300)
     write(path, place, print)
 
-    def half(self: Path, data: bytes) -> int:
-        with self.open("wb") as file:
-            file.write(data[: len(data) // 2])
+    def half(number: int) -> None:
+        os.ftruncate(number, os.fstat(number).st_size // 2)
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(Path, "write_bytes", half)
+    monkeypatch.setattr(kept.os, "fsync", half)
     (line,) = told(lambda say: write(path, WindowPlace(0, 0, 640, 480), say))
     assert line == f"{path}: {os.strerror(errno.ENOSPC)}; the place of the overlay's window is not remembered"
     assert read(path, print) == place

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.overlay import placing as module
+from coach.overlay import kept
 from coach.overlay.placing import LARGEST, LEAST, Placing, load, save
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 
@@ -154,7 +154,7 @@ def test_a_disk_that_fails_is_one_line_and_the_old_file_stays(tmp_path: Path, mo
     def full(_source: str, _target: Path) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(module.os, "replace", full)
+    monkeypatch.setattr(kept.os, "replace", full)
     with pytest.raises(WorkError) as caught:
         save(path, Placing(size=50.0))
     assert str(caught.value) == (f"placing {path}: not written (No space left on device); make room, or name another")

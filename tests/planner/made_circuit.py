@@ -11,10 +11,11 @@ m     0 .. 400   second half of the long straight        1060 .. 1100  a straigh
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
+from coach.overlay.rehearsal import Part, lap_of
 from coach.planner.phrases import Phrases
 from coach.planner.planner import Planner
 from coach.planner.playbook import Playbook
@@ -24,17 +25,6 @@ from coach.vocabulary.events import CornerMark, Corners, Cue, Event, Fault, Mome
 from coach.vocabulary.trace import LapTrace
 
 STEP = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A piece of a lap on which all is even: m, m/s, pedals 0..1, m/s^2."""
-
-    metres: float
-    speed: float
-    throttle: float = 1.0
-    brake: float = 0.0
-    lateral: float = 0.0
 
 
 def braking(metres: float) -> Part:
@@ -63,21 +53,8 @@ MARKS = (
 
 
 def lap_trace(parts: Iterable[Part] = PARTS, step: float = STEP) -> LapTrace:
-    """A lap of even pieces, each a whole number of steps long; a grid point belongs to the piece that it begins."""
-    cells = [part for part in parts for _ in range(round(part.metres / step))]
-    points = [*cells, cells[0]]
-    time = [0.0]
-    for part in cells:
-        time.append(time[-1] + step / part.speed)
-    return LapTrace(
-        length=step * len(cells),
-        step=step,
-        time=time,
-        speed=[part.speed for part in points],
-        throttle=[part.throttle for part in points],
-        brake=[part.brake for part in points],
-        lateral=[part.lateral for part in points],
-    )
+    """A lap of even pieces, each a whole number of steps long."""
+    return lap_of(parts, step)
 
 
 def drive(

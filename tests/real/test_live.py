@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 from make_stream import Drive
+from sending import sender
 
 from coach.app.cli import main
 
@@ -61,13 +62,6 @@ def running(*arguments: str | Path) -> Iterator[Command]:
         if process.poll() is None:
             process.kill()
         process.communicate()
-
-
-@contextmanager
-def sender(port: int) -> Iterator[socket.socket]:
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as source:
-        source.connect(("127.0.0.1", port))
-        yield source
 
 
 def send(source: socket.socket, datagrams: Iterable[bytes]) -> None:
