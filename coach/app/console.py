@@ -5,7 +5,8 @@ from __future__ import annotations
 import sys
 from typing import TextIO
 
-from coach.vocabulary.events import Advice, Cue, Detector, Event, Lap
+from coach.vocabulary.actions import INSTRUCTOR
+from coach.vocabulary.events import Action, Advice, Cue, Detector, Event, Lap
 from coach.vocabulary.laptime import lap_time
 
 LABEL = 60
@@ -31,13 +32,15 @@ def words(name: str) -> str:
 
 
 def line_of(event: Event) -> str | None:
-    """The line that an event is worth while the driver drives, if any: a lap, or something said."""
+    """The line that an event is worth while the driver drives, if any: a lap, something said, an instructor's wish."""
     if isinstance(event, Lap):
         state = "clean" if event.clean else "not clean: " + ", ".join(map(words, event.why_not))
         delta = "" if event.delta is None else f"  {signed(event.delta)}"
         return f"lap {event.lap}  {lap_time(event.time)}{delta}  {state}"
     if isinstance(event, Cue) and event.spoken:
         return f'lap {event.lap}  "{event.text}"'
+    if isinstance(event, Action) and event.by == INSTRUCTOR:
+        return f"lap {event.lap}  the instructor asks: {plain(event.action)}"
     return None
 
 

@@ -9,6 +9,7 @@ from coach.engine.engine import Engine
 from coach.engine.start import EngineStart
 from coach.planner.planner import Planner
 from coach.planner.start import PlannerStart
+from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.events import Action, Event, Moment, Reference, Stream
 from coach.vocabulary.sample import Sample
 
@@ -65,9 +66,9 @@ class Line:
         self._hear([Stream(self._t, self._lap, "lost", self._t, None)])
         return True
 
-    def act(self, action: str) -> None:
+    def act(self, action: str, by: str = DRIVER) -> None:
         """The driver or an instructor pressed something."""
-        pressed = Action(self._t, self._lap, action, self._distance)
+        pressed = Action(self._t, self._lap, action, self._distance, by)
         self._hear([pressed])
         self._hear(self._engine.act(pressed))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from queue import SimpleQueue
 
 from coach.app.console import Console
@@ -12,12 +13,22 @@ from coach.controls.bindings import Bindings
 from coach.controls.button import Message
 from coach.controls.controls import Controls
 from coach.controls.panel import Panel
+from coach.vocabulary.actions import DRIVER
 from voice import process
 
 LISTENER: Sequence[str] = process.module("coach.controls.child")
 """The command of the process that hears the controllers."""
 
-Presses = SimpleQueue[str]
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """An action, and by whom."""
+
+    action: str
+    by: str = DRIVER
+
+
+Presses = SimpleQueue[Asked]
 
 
 def controls(hear: Callable[[Message], None], axes: bool) -> Controls:
@@ -37,6 +48,6 @@ def pressed(bindings: Bindings, console: Console) -> Iterator[Presses]:
     if not bindings:
         yield presses
         return
-    panel = Panel(bindings, presses.put, console.say)
+    panel = Panel(bindings, lambda action: presses.put(Asked(action)), console.say)
     with closing(controls(panel.take, bindings.axes)):
         yield presses

@@ -31,7 +31,7 @@ LAPS = 3
 
 @dataclass(frozen=True, slots=True)
 class Turned:
-    """What became of the topic: `what` is chosen, mended, returned, stuck or left; `cost` and `gain` in s a lap."""
+    """What became of the topic: `what` is chosen, asked, mended, returned, stuck or left; `cost`, `gain` in s a lap."""
 
     what: str
     topic: Topic
@@ -110,6 +110,17 @@ class Focus:
         """The driver asks for another topic."""
         out = [self._leave(topic, lap, "left") for topic in list(self._topics.values()) if not topic.fixed]
         return out + self._choose(lap)
+
+    def work_on(self, fault: str, lap: int) -> list[Turned]:
+        """An instructor asks for this topic: what is worked on is left for it; nothing where it is the one already."""
+        if list(self._topics) == [fault]:
+            return []
+        out = [self._leave(topic, lap, "left") for topic in list(self._topics.values()) if topic.fault != fault]
+        self._aside.pop(fault, None)
+        self._mended.discard(fault)
+        topic = Topic(fault, lap + 1, self._record.corners(fault))
+        self._topics[fault] = topic
+        return [*out, Turned("asked", topic, self._record.cost_a_lap(fault))]
 
     def is_beginner(self) -> bool:
         """Whether this driver works on one group of faults after the other."""

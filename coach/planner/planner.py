@@ -16,8 +16,8 @@ from coach.planner.start import PlannerStart
 from coach.planner.stores import Tank
 from coach.planner.waiting import ANOTHER, Dropped
 from coach.planner.wish import CORRECTION, PRAISE, SUMMARY, Rank, Wish
-from coach.planner.worth import costs_nothing, is_slight, why_not, worth
-from coach.vocabulary.actions import NEXT_TOPIC
+from coach.planner.worth import costs_nothing, is_slight, why_excluded, why_not, worth
+from coach.vocabulary.actions import NEXT_TOPIC, topic_of
 from coach.vocabulary.events import (
     Action,
     Advice,
@@ -233,7 +233,7 @@ class Planner:
         for one in turned:
             out.append(_advice(one, t, lap))
             fault = one.topic.fault
-            if one.what in ("chosen", "returned"):
+            if one.what in ("chosen", "returned", "asked"):
                 if self._talk.focus and not one.topic.fixed:
                     self._words.focus(fault, self._phrases.focus(fault))
                 continue
@@ -266,8 +266,12 @@ class Planner:
         waiting = self._speaking.waiting
         race = self._is_race and self._start.playbook.silence.race
         out = self._drop(self._answers.act(action, waiting, self._tank, self._phrases, race))
-        if action.action == NEXT_TOPIC:
-            turned = self._focus.leave(self._laps.now)
+        fault = topic_of(action.action)
+        if fault is not None and why_excluded(fault, self._start.focus, self._start.playbook) is not None:
+            return [*out, _not_coached(fault, action)]
+        if fault is not None or action.action == NEXT_TOPIC:
+            now = self._laps.now
+            turned = self._focus.leave(now) if fault is None else self._focus.work_on(fault, now)
             left = {one.topic.fault for one in turned if one.what == "left"}
             for wish in [wish for wish in waiting if wish.kind == CORRECTION and wish.about in left]:
                 waiting.remove(wish)
@@ -315,6 +319,7 @@ def _advice(turned: Turned, t: float, lap: int) -> Advice:
     name = topic.fault.replace("_", " ")
     gained = "" if turned.gain is None else f", {turned.gain:.2f} s a lap"
     text = {
+        "asked": f"working on {name}{where}, as asked",
         "chosen": f"working on {name}{where}: {turned.cost:.2f} s a lap",
         "returned": f"{name} has come back{where}: {turned.cost:.2f} s a lap",
         "mended": f"{name} is mended{where}{gained}",
@@ -323,3 +328,8 @@ def _advice(turned: Turned, t: float, lap: int) -> Advice:
     }[turned.what]
     numbers = {"cost": turned.cost} if turned.gain is None else {"gain": turned.gain}
     return Advice(t, lap, "practice", text, numbers)
+
+
+def _not_coached(fault: str, action: Action) -> Advice:
+    text = f"{fault.replace('_', ' ')} is not coached here: the playbook or --focus leaves it out"
+    return Advice(action.t, action.lap, "practice", text)

@@ -96,10 +96,13 @@ def _check_fault(name: str) -> None:
 
 
 def _seconds(key: str, value: Any) -> float:
-    number = not isinstance(value, bool) and isinstance(value, (int, float))
-    if not number or not math.isfinite(value) or value < 0:
-        raise FormatError(f"planner.{key}: seconds, 0 or more, are needed, not {value!r}")
-    return float(value)
+    try:
+        seconds = math.nan if isinstance(value, bool) or not isinstance(value, (int, float)) else float(value)
+    except OverflowError:  # a whole number beyond any time
+        seconds = math.nan
+    if not math.isfinite(seconds) or seconds < 0:
+        raise FormatError(f"planner.{key}: seconds, 0 or more, are needed, not {value!r:.40}")
+    return seconds
 
 
 def _kind(value: Any) -> str:

@@ -7,18 +7,23 @@ from coach.vocabulary.events import Fault
 from coach.vocabulary.faults import FAULTS, NET_SPOKEN
 
 
+def why_excluded(fault: str, focus: tuple[str, ...], playbook: Playbook) -> str | None:
+    """Why no fault of this name is ever spoken of, None where it may be."""
+    if fault not in FAULTS or fault not in playbook.language.wordings:
+        return "no wording for it"
+    if focus:
+        return None if fault in focus else "not in focus"
+    return None if playbook.coaches(fault) else "not in the playbook's order"
+
+
 def why_not(fault: Fault, focus: tuple[str, ...], playbook: Playbook, car: CarClass | None) -> str | None:
     """Why this finding is never spoken, None where it may be. `focus`: only these faults; empty: the playbook's."""
-    kind = FAULTS.get(fault.fault)
-    if kind is None or fault.fault not in playbook.language.wordings:
-        return "no wording for it"
-    if focus and fault.fault not in focus:
-        return "not in focus"
-    if not focus and not playbook.coaches(fault.fault):
-        return "not in the playbook's order"
+    excluded = why_excluded(fault.fault, focus, playbook)
+    if excluded is not None:
+        return excluded
     if car is not None and _is_small(fault, car):
         return f"too little for {car.name}"
-    if kind.whatever:
+    if FAULTS[fault.fault].whatever:
         return None
     if fault.net is None:
         return "no reference to price it"

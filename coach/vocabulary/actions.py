@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from coach.vocabulary.faults import FAULTS
+
 QUIET = "quiet"
 SPEAK = "speak"
 QUIET_OR_SPEAK = "quiet_or_speak"
@@ -10,6 +12,11 @@ NEXT_TOPIC = "next_topic"
 STATUS = "status"
 USE_LAP = "use_lap"
 MARK = "mark"
+TOPIC = "topic"
+"""Written with the fault behind it: `topic late_throttle`. Not on a button: an instructor's."""
+
+DRIVER, INSTRUCTOR = "driver", "instructor"
+"""By whom."""
 
 ACTIONS: dict[str, str] = {
     QUIET_OR_SPEAK: "be quiet, or speak again: one button for both",
@@ -23,3 +30,18 @@ ACTIONS: dict[str, str] = {
 }
 """Every action by its name, as they are asked for: what is used most comes first. Others may stand in a log or a
 recording of a later version; they do nothing here."""
+
+INSTRUCTORS: dict[str, str] = {
+    TOPIC: "work on this fault with the pupil from now on: `topic late_throttle`",
+    NEXT_TOPIC: "leave the topic and work on the next",
+    QUIET: ACTIONS[QUIET],
+    SPEAK: ACTIONS[SPEAK],
+    MARK: ACTIONS[MARK],
+}
+"""What an instructor who follows may ask for, where the driver allows it."""
+
+
+def topic_of(action: str) -> str | None:
+    """The fault that an action asks to be worked on; None where it is another action, or none that there is."""
+    name, _, fault = action.partition(" ")
+    return fault if name == TOPIC and fault in FAULTS else None

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, fields
 from functools import cache
 from typing import Any, ClassVar, cast
 
+from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.trace import LapTrace
 
 _TIME_DIGITS, _DISTANCE_DIGITS = 4, 2
@@ -206,6 +207,8 @@ class Action(Event):
     type: ClassVar[str] = "action"
     action: str
     distance: float | None = field(default=None, metadata=_METRES)
+    by: str = DRIVER
+    """who: driver or instructor"""
 
 
 @dataclass(slots=True)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from coach.app.console import Console
 from coach.app.intake import Intake
 from coach.app.live import LiveLoop
+from coach.app.presses import Asked
 from coach.app.stop import Stop
 from coach.app.watch import Watch
 from coach.vocabulary.sample import Sample
@@ -45,7 +46,7 @@ class Receiver:
     """Gives what came, look by look, and asks for the end behind it; who is welcome, and who is confirmed, as the real
     one has it: a source that was replaced takes its place again with its next good datagram."""
 
-    def __init__(self, came: list[Came], presses: SimpleQueue[str], stop: Stop) -> None:
+    def __init__(self, came: list[Came], presses: SimpleQueue[Asked], stop: Stop) -> None:
         self.drops = Counts("datagram dropped")
         self.source: str | None = None
         self._came, self._presses, self._stop = iter(came), presses, stop
@@ -67,7 +68,7 @@ class Receiver:
             datagrams.append(Datagram(float(self._number), data, came.sender))
         for _ in range(came.presses):
             self._number += 1
-            self._presses.put(f"press {self._number}")
+            self._presses.put(Asked(f"press {self._number}"))
         return datagrams if is_welcome else []
 
     def confirm(self, sender: str) -> bool:
@@ -96,13 +97,13 @@ class Noted:
         if datagram.data != b"bad":
             self.kept.append(f"sample {json.loads(datagram.data)['t']:.0f}")
 
-    def keep_action(self, received: float, action: str) -> None:
+    def keep_action(self, received: float, action: str, by: str) -> None:
         self.kept.append(action)
 
     def coach(self, sample: Sample, received: float) -> None:
         self.done.append(f"sample {sample.t:.0f}")
 
-    def act(self, action: str) -> None:
+    def act(self, action: str, by: str) -> None:
         self.done.append(action)
 
     def tick(self, now: float, idle: bool) -> None:
@@ -110,7 +111,7 @@ class Noted:
 
 
 def driven(came: list[Came]) -> Noted:
-    stop, presses, session = Stop(), SimpleQueue[str](), Noted()
+    stop, presses, session = Stop(), SimpleQueue[Asked](), Noted()
     receiver, console = Receiver(came, presses, stop), Console(io.StringIO())
     intake, watch = Intake(GenericFeed(), console.say), Watch(0.0, "here", "generic")
     loop = LiveLoop(receiver, lambda: 0.0, intake, session, console, watch, presses)  # type: ignore[arg-type]

@@ -6,7 +6,20 @@ import time
 
 from coach.app.console import line_of, plain, signed
 from coach.app.summary import WIDTH, Summary
-from coach.vocabulary.events import Cue, Detector, Event, Fault, Lap, Loss, LossPart, Reference, Run, Spoken, Stream
+from coach.vocabulary.events import (
+    Action,
+    Cue,
+    Detector,
+    Event,
+    Fault,
+    Lap,
+    Loss,
+    LossPart,
+    Reference,
+    Run,
+    Spoken,
+    Stream,
+)
 from coach.vocabulary.laptime import lap_time
 from coach.vocabulary.trace import LapTrace
 
@@ -188,3 +201,10 @@ def test_lines_told_while_driving() -> None:
         None,
         "lap 4  -  not clean: gap",
     ]
+
+
+def test_what_an_instructor_asks_for_is_told_and_what_the_driver_presses_is_not() -> None:
+    assert line_of(Action(61.0, 2, "topic late_throttle", by="instructor")) == (
+        "lap 2  the instructor asks: topic late_throttle"
+    )
+    assert line_of(Action(61.0, 2, "mark")) is None

@@ -235,3 +235,40 @@ def test_what_hurts_is_told_on_every_lap() -> None:
     found: dict[tuple[int, int], str | Fault] = {(lap, 1): "lock_up" for lap in (1, 2, 3, 4)}
     events = practise(planner(book=playbook(alternate=True, **BARE)), 4, found)
     assert [cue.of[0].lap for cue in cues(events)] == [1, 2, 3, 4]
+
+
+def test_an_instructors_topic_is_worked_on_from_now_on_and_said() -> None:
+    found = late(1, 2, 3, 4, 5, 6) | {(lap, 3): fault("coasting", net=0.1, cost=0.1) for lap in range(1, 7)}
+    plan = planner(book=playbook(**BARE | {"focus": True}))
+    events = practise(plan, 6, found, actions={4: "topic coasting"})
+    assert [text.split(" in ")[0].split(":")[0] for text in advice(events)] == [
+        "working on late throttle",
+        "late throttle is left for now",
+        "working on coasting",
+    ]
+    assert advice(events)[-1] == "working on coasting in turn 3, as asked"
+    topics = [(event.lap, event.fault) for event in events if isinstance(event, Topic) and event.fault is not None]
+    assert topics[-1] == (4, "coasting")
+    spoken = [cue.about for cue in cues(events) if cue.spoken and cue.lap >= 4]
+    assert spoken and set(spoken) == {"coasting"}
+
+
+def test_the_topic_that_is_worked_on_already_is_not_begun_again() -> None:
+    found = late(1, 2, 3, 4, 5, 6)
+    plain = practise(planner(book=playbook(**BARE)), 6, found)
+    assert practise(planner(book=playbook(**BARE)), 6, found, actions={4: "topic late_throttle"}) == plain
+
+
+def test_a_topic_that_the_playbook_leaves_out_is_refused_in_words() -> None:
+    book = playbook(**BARE)
+    book = replace(book, order=tuple(tuple(fault for fault in group if fault != "coasting") for group in book.order))
+    events = practise(planner(book=book), 5, late(1, 2, 3, 4), actions={4: "topic coasting"})
+    assert advice(events)[-1] == "coasting is not coached here: the playbook or --focus leaves it out"
+    assert [event.fault for event in events if isinstance(event, Topic)][-1] == "late_throttle"
+
+
+@pytest.mark.parametrize("odd", ["topic", "topic ", "topic nonsense", "topic  coasting", "topics coasting"])
+def test_a_topic_that_is_no_fault_does_nothing(odd: str) -> None:
+    found = late(1, 2, 3, 4, 5)
+    plain = practise(planner(book=playbook(**BARE)), 5, found)
+    assert practise(planner(book=playbook(**BARE)), 5, found, actions={4: odd}) == plain

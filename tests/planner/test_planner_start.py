@@ -34,6 +34,8 @@ def test_keys_of_later_versions_are_passed_over() -> None:
         ({"lengths": {"a": float("inf")}}, "planner.lengths['a']: seconds"),
         ({"margin": -0.1}, "planner.margin: seconds, 0 or more, are needed, not -0.1"),
         ({"latest": True}, "planner.latest: seconds"),
+        ({"lengths": {"a": 10**400}}, f"planner.lengths['a']: seconds, 0 or more, are needed, not 1{'0' * 39}"),
+        ({"earliest": -(10**400)}, "planner.earliest: seconds"),
     ],
 )
 def test_a_wrong_head_names_the_key(plain: Any, says: str) -> None:

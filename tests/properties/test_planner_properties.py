@@ -34,6 +34,7 @@ from coach.vocabulary.events import (
 from coach.vocabulary.faults import FAULTS
 from coach.vocabulary.trace import LapTrace
 from tests.planner.made_circuit import Part, braking, drive, knowing, lap_trace, planner, playbook, turning
+from tests.properties.budget import examples
 
 MARGIN = 0.5
 Run = tuple[LapTrace, tuple[CornerMark, ...], list[Event], Playbook, tuple[str, ...]]
@@ -75,7 +76,7 @@ found = st.builds(
     prices,
 )
 breaks = st.sampled_from(["gap", "late", "reset", "teleport", "pit", "pause", "source"])
-pressed = st.sampled_from([*ACTIONS, "dance"])
+pressed = st.sampled_from([*ACTIONS, "topic coasting", "topic late_throttle", "dance"])
 left = st.builds(
     lambda fuel, laps, time: Stores(0.0, 0, fuel, laps, time),
     st.one_of(st.none(), st.floats(0.0, 60.0)),
@@ -183,7 +184,7 @@ def corrections_of(run: Run) -> list[Cue]:
     return [cue for cue in cues_of(run) if cue.kind == "correction"]
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(runs())
 def test_nothing_is_said_where_it_must_not_be(run: Run) -> None:
     trace, _, events, book, _ = run
@@ -209,7 +210,7 @@ def test_nothing_is_said_where_it_must_not_be(run: Run) -> None:
         before = cue.ends
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(runs())
 def test_a_correction_starts_half_a_second_after_full_throttle_and_no_later_than_one_and_a_half_after_it_could(
     run: Run,
@@ -246,7 +247,7 @@ def test_a_correction_starts_half_a_second_after_full_throttle_and_no_later_than
             assert found[of.lap, of.corner, of.fault] >= cue.starts - rules.LATEST - 1e-6
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(runs())
 def test_every_finding_ends_in_one_cue_and_no_corner_pass_in_two_spoken(run: Run) -> None:
     cues, events = cues_of(run), run[2]
@@ -265,7 +266,7 @@ def test_every_finding_ends_in_one_cue_and_no_corner_pass_in_two_spoken(run: Run
         assert all(count == 1 for count in reminded.values())
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(runs())
 def test_no_lap_has_more_corrections_than_the_playbook_allows_but_of_what_hurts_or_is_worked_on(run: Run) -> None:
     _, _, events, book, focus = run
@@ -275,7 +276,7 @@ def test_no_lap_has_more_corrections_than_the_playbook_allows_but_of_what_hurts_
     assert all(count <= 2 * book.talk.corrections for count in mild.values())
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(24), deadline=None)
 @given(runs())
 def test_the_same_run_says_the_same_and_so_does_a_clock_that_began_elsewhere(run: Run) -> None:
     trace, corners, events, book, focus = run
@@ -288,7 +289,7 @@ def test_the_same_run_says_the_same_and_so_does_a_clock_that_began_elsewhere(run
     assert all(abs(there.t - 4096.0 - here.t) < 1e-6 for here, there in zip(first, later, strict=True))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(24), deadline=None)
 @given(runs(), st.lists(st.tuples(places, st.floats(-500.0, 500.0)), min_size=1, max_size=3))
 def test_a_clock_that_jumps_loses_no_finding(run: Run, jumps: list[tuple[float, float]]) -> None:
     trace, corners, events, book, focus = run
@@ -303,7 +304,7 @@ def test_a_clock_that_jumps_loses_no_finding(run: Run, jumps: list[tuple[float, 
     assert told <= sum(isinstance(event, Fault) for event in events) <= told + len(reminded)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(50), deadline=None)
 @given(traces, places)
 def test_a_window_lasts_until_the_reference_is_busy(trace: LapTrace, share: float) -> None:
     windows = Windows(trace)
@@ -328,7 +329,7 @@ def test_a_window_lasts_until_the_reference_is_busy(trace: LapTrace, share: floa
     assert beyond is None or len(windows.stretches) == 2, "only a lap that is quiet all round is cut inside the quiet"
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(runs())
 def test_each_press_has_its_one_confirmation_said_or_held_back(run: Run) -> None:
     cues, presses = cues_of(run), Counter(event.action for event in run[2] if isinstance(event, Action))
