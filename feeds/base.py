@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from inspect import signature
 from typing import Protocol
 
 from coach.vocabulary.errors import FormatError
@@ -30,8 +31,12 @@ class Feed(Protocol):
 
     left_out: Counts
 
-    def decode(self, data: bytes) -> Sample:
-        """The sample that `data` holds. Any bytes give a sample or raise one FormatError whose `cause` is fixed."""
+    def decode(self, data: bytes, received: float = 0.0) -> Sample | None:
+        """The sample that `data` holds, which came at `received` (s, wall clock).
+
+        None: the datagram is good, and what it holds comes with a later sample. Any other bytes give a sample or raise
+        one FormatError whose `cause` is fixed.
+        """
         ...
 
 
@@ -43,18 +48,28 @@ class Guarded:
         self.left_out = counts if isinstance(counts, Counts) else Counts("channel left out")
         self._feed = feed
         self._name = name
+        self._wants_time = _takes_two(feed)
 
-    def decode(self, data: bytes) -> Sample:
+    def decode(self, data: bytes, received: float = 0.0) -> Sample | None:
         """As the feed's own `decode`, but anything else than a sample or a FormatError becomes a FormatError."""
         try:
-            sample = self._feed.decode(data)
+            sample = self._feed.decode(data, received) if self._wants_time else self._feed.decode(data)
         except FormatError:
             raise
         except Exception as error:
             what = " ".join(f"{type(error).__name__}: {error}".split())[:200]
             message = f'the feed "{self._name}" failed on a datagram with {what}: report it to its maker'
             raise FormatError(message, "the feed failed") from error
-        if not isinstance(sample, Sample):
+        if sample is not None and not isinstance(sample, Sample):
             message = f'the feed "{self._name}" returned {type(sample).__name__}, no Sample: report it to its maker'
             raise FormatError(message, "the feed failed")
         return sample
+
+
+def _takes_two(feed: Feed) -> bool:
+    """Whether its `decode` takes the receive time too: a feed that needs the bytes alone may leave it out."""
+    try:
+        signature(feed.decode).bind(b"", 0.0)
+    except (TypeError, ValueError):
+        return False
+    return True

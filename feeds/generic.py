@@ -37,7 +37,7 @@ class GenericFeed:
     def __init__(self) -> None:
         self.left_out = Counts("channel left out")
 
-    def decode(self, data: bytes) -> Sample:
+    def decode(self, data: bytes, received: float = 0.0) -> Sample:
         """The sample in one datagram; FormatError where there is none."""
         found = _object(data)
         sample = Sample(_clock(found))

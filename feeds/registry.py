@@ -5,12 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib import import_module
 from importlib.metadata import EntryPoint, entry_points
+from typing import Any
 
 from coach.vocabulary.errors import InputError, WorkError
 from feeds.base import Feed, Guarded
+from feeds.layout import LayoutFeed, layout_of
 
 GROUP = "cornerword.feeds"
 """The entry-point group in which another package registers `name = "module:Class"`; the class takes no argument."""
+
+LAYOUT = "layout"
+"""The name of the feed that reads binary packets by a layout file."""
 
 BUILT_IN = {"generic": "feeds.generic:GenericFeed"}
 
@@ -31,11 +36,15 @@ def entries() -> list[Entry]:
     return sorted(found, key=lambda entry: (entry.name, entry.origin, entry.target))
 
 
-def create(name: str) -> Feed:
-    """A new feed of this name.
+def create(name: str, layout: dict[str, Any] | None = None) -> Feed:
+    """A new feed of this name; `layout`: of the feed "layout" alone, its layout file as plain values.
 
     InputError where no feed or more than one has the name; WorkError where another package's feed cannot be made.
     """
+    if name == LAYOUT:
+        if layout is None:
+            raise InputError(f'the feed "{LAYOUT}" reads packets by a layout file: name it with --layout')
+        return LayoutFeed(layout_of(layout))
     known = entries()
     chosen = [entry for entry in known if entry.name == name]
     if not chosen:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
+import struct
 from dataclasses import astuple
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.sample import Sample
+from feeds.base import Feed
 from feeds.registry import BUILT_IN, create
 
 CASES = {
@@ -21,13 +23,39 @@ CASES = {
         b'{"t":12.6,"tyre_temp":[[80,81,82],[80,81,82],[80,81,82],[80,81,82]],"assists":["abs"],"beside":"left"}',
     ],
 }
-NAMES = sorted(BUILT_IN)
+LAYOUT = {
+    "layout": 1,
+    "packet": [
+        {
+            "name": "all",
+            "length": 40,
+            "channels": {
+                "t": {"offset": 0, "type": "f64"},
+                "speed": {"offset": 8, "type": "f32", "convert": "km/h"},
+                "throttle": {"offset": 12, "type": "f32"},
+                "gear": {"offset": 16, "type": "i8"},
+                "track": {"offset": 17, "type": "text", "length": 7},
+                "wheel_speed": {"offset": 24, "type": "f32"},
+            },
+        }
+    ],
+}
+CASES["layout"] = [
+    struct.pack("<dffb7s4f", 12.5, 180.0, 0.5, 3, b"Ring", 40.0, 40.5, 41.0, 41.5),
+    struct.pack("<dffb7s4f", 12.6, 90.0, 1.0, -1, b"", 1.0, 2.0, 3.0, math.nan),
+]
+NAMES = sorted(CASES)
+
+
+def made(name: str) -> Feed:
+    """A new feed of this name."""
+    return create(name, LAYOUT if name == "layout" else None)
 
 
 def outcome(name: str, data: bytes) -> Sample | str:
     """The sample, or the cause of the one error that is allowed."""
     try:
-        sample = create(name).decode(data)
+        sample = made(name).decode(data)
     except FormatError as error:
         assert str(error)
         assert "\n" not in str(error)
@@ -44,18 +72,18 @@ def numbers(value: object) -> list[float]:
 
 
 def test_every_built_in_feed_is_checked() -> None:
-    assert set(CASES) == set(NAMES)
+    assert set(CASES) == {*BUILT_IN, "layout"}
 
 
 @pytest.mark.parametrize("name", NAMES)
 class TestEveryFeed:
     def test_good_datagrams_give_samples_and_leave_nothing_out(self, name: str) -> None:
-        feed = create(name)
+        feed = made(name)
         assert all(isinstance(feed.decode(data), Sample) for data in CASES[name])
         assert feed.left_out.total == 0
 
     def test_the_same_bytes_give_the_same_sample_whatever_came_before(self, name: str) -> None:
-        feed = create(name)
+        feed = made(name)
         first = [feed.decode(data) for data in CASES[name]]
         kept = copy.deepcopy(first)
         for data in reversed(CASES[name]):
@@ -87,4 +115,4 @@ class TestEveryFeed:
     @pytest.mark.parametrize("data", [b"", b"\x00", b"\xff" * 65_507, b"0" * 65_508, b" " * 65_507])
     def test_bytes_that_are_no_telemetry_are_refused(self, name: str, data: bytes) -> None:
         with pytest.raises(FormatError):
-            create(name).decode(data)
+            made(name).decode(data)

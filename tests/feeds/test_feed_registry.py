@@ -41,8 +41,10 @@ class Counter:
     def decode(self, data):
         if data == b"bad":
             raise FormatError("bad", "bad bytes")
-        if data == b"none":
+        if data == b"later":
             return None
+        if data == b"wrong":
+            return 1
         return Sample(1 / len(data))
 """
 
@@ -67,13 +69,20 @@ def test_another_packages_feed_is_used_and_held_to_the_promise(install: Install)
     assert feed.decode(b"1234") == Sample(0.25)
     assert feed.left_out.total == 0
     causes = []
-    for data in (b"bad", b"none", b""):
+    assert feed.decode(b"later") is None
+    for data in (b"bad", b"wrong", b""):
         with pytest.raises(FormatError) as caught:
             feed.decode(data)
         causes.append(caught.value.cause)
     assert causes == ["bad bytes", "the feed failed", "the feed failed"]
     assert "ZeroDivisionError" in str(caught.value)
     assert '"hedgerow"' in str(caught.value)
+
+
+def test_a_feed_gets_the_receive_time_where_it_wants_it(install: Install) -> None:
+    timed = GOOD.replace("decode(self, data)", "decode(self, data, received)").replace("1 / len(data)", "received")
+    install("hedge", "hedgerow = hedge_feed:Counter", timed)
+    assert registry.create("hedgerow").decode(b"1234", 12.5) == Sample(12.5)
 
 
 def test_an_unknown_name_names_the_choices() -> None:
