@@ -179,10 +179,10 @@ def heard_under(options: CompareOptions, console: Console, stop: Stop) -> tuple[
     """What was driven, and every cue, said or held back, of either playbook. Raises as `compare` does."""
     names = options.playbook if len(options.playbook) == 2 else (DEFAULT, *options.playbook)
     playbooks = [_loaded(name) for name in names]
-    source = opened_for(options, options.file, playbooks[0], console, stop)
+    source = opened_for(options, playbooks[0], console, stop)
     if RECORDED in names and source.recording.head is None:
         raise InputError(f"--playbook: {options.file} has no head with a playbook in it: name a file, or {DEFAULT}")
-    starts = [start_of(source.recording, None, options.focus, playbook, stop).planner for playbook in playbooks]
+    starts = [start_of(source.recording, options, None, playbook, stop).planner for playbook in playbooks]
     driven = Driven()
     line = Twins(source.start.engine, starts, driven, [_SourceNotices(Notices(console))])
     _run(line, source, driven, stop)

@@ -6,15 +6,15 @@ from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from itertools import chain, dropwhile, islice
-from pathlib import Path
 
 from coach.app.beside import beside
-from coach.app.config import Judging, ReplayOptions
+from coach.app.config import Judged, ReplayOptions
 from coach.app.console import Console, Notices
 from coach.app.eventlog import EventLog
-from coach.app.intake import Intake
+from coach.app.intake import Intake, nothing_read
 from coach.app.line import Line, Sink
 from coach.app.skip import Curtain, Place, Track, find
+from coach.app.source import chosen
 from coach.app.stage import Stage, staged
 from coach.app.start import SessionStart, fresh, from_head
 from coach.app.stop import Stop
@@ -22,9 +22,9 @@ from coach.app.summary import Summary
 from coach.engine.start import mismatch
 from coach.planner.playbook import Playbook
 from coach.playbook.load import load
+from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from coach.vocabulary.sample import Sample
-from feeds import registry
 from feeds.base import Datagram
 from feeds.pacing import paced
 from feeds.recording import ActionLine, EndLine, Item, Recording, SilenceLine, open_recording
@@ -37,6 +37,7 @@ class Step:
     received: float
     sample: Sample | None = None
     action: str | None = None
+    by: str = DRIVER
 
 
 def steps(items: Iterable[Item], intake: Intake) -> Iterator[Step]:
@@ -47,7 +48,7 @@ def steps(items: Iterable[Item], intake: Intake) -> Iterator[Step]:
             if sample is not None:
                 yield Step(item.received, sample=sample)
         elif isinstance(item, ActionLine):
-            yield Step(item.received, action=item.action)
+            yield Step(item.received, action=item.action, by=item.by)
         elif isinstance(item, (SilenceLine, EndLine)):
             yield Step(item.received)
 
@@ -68,18 +69,18 @@ class Opened:
             console.say(self.recording.truncated)
 
 
-def opened_for(options: Judging, file: Path, playbook: Playbook | None, console: Console, stop: Stop) -> Opened:
+def opened_for(options: Judged, playbook: Playbook | None, console: Console, stop: Stop) -> Opened:
     """Open a recording to be coached; `playbook` None: its own, or the default. InputError for a file, or a reference,
     that does not serve."""
-    recording = open_recording(file)
+    recording = open_recording(options.file, options.port)
     if recording.headless is not None:
         console.say(recording.headless)
-    start = start_of(recording, options.reference, options.focus, playbook, stop)
-    intake = Intake(registry.create(start.feed), console.say)
+    start = start_of(recording, options, options.reference, playbook, stop)
+    intake = Intake(start.new_feed(), console.say)
     read = steps(recording, intake)
     first = next((step for step in read if step.sample is not None), None)
     if first is None or first.sample is None:
-        raise InputError(_nothing_read(file, start, intake))
+        raise InputError(nothing_read(options.file, start.feed, intake))
     wrong = mismatch(start.engine, first.sample)
     if wrong is not None and options.reference is not None:
         raise InputError(f"--reference: {wrong}")
@@ -89,7 +90,7 @@ def opened_for(options: Judging, file: Path, playbook: Playbook | None, console:
 def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
     """Replay a recording; returns the summary. InputError for a file, or a reference, that does not serve."""
     playbook = None if options.playbook is None else load(options.playbook)
-    source = opened_for(options, options.file, playbook, console, stop)
+    source = opened_for(options, playbook, console, stop)
     start, timed = source.start.alternating(options.alternate), source.steps
     skipped = 0 if options.place is None else _steps_to(options.place, source.recording, start, stop)
     summary = Summary()
@@ -122,7 +123,7 @@ def given(line: Line, timed: Iterable[Step]) -> Iterator[None]:
         if step.sample is not None:
             line.push(step.sample, step.received)
         elif step.action is not None:
-            line.act(step.action)
+            line.act(step.action, step.by)
         else:
             line.silence(step.received)
         yield
@@ -131,7 +132,7 @@ def given(line: Line, timed: Iterable[Step]) -> Iterator[None]:
 def _steps_to(place: Place, recording: Recording, start: SessionStart, stop: Stop) -> int:
     """How many steps lie before the place, found by a replay that nobody hears. KeyboardInterrupt where `stop` asks."""
     track = Track()
-    intake = Intake(registry.create(start.feed), lambda line: None)
+    intake = Intake(start.new_feed(), lambda line: None)
     timed = dropwhile(lambda step: step.sample is None, steps(recording, intake))
     return find(
         place, track, _stopped(given(Line(start.engine, start.planner, [], [track]), timed), stop), str(recording.path)
@@ -159,18 +160,17 @@ def _asked_for(timed: Iterable[Step], log: EventLog | None, stop: Stop) -> Itera
 
 
 def start_of(
-    recording: Recording, reference: str | None, focus: tuple[str, ...], playbook: Playbook | None, stop: Stop
+    recording: Recording, options: Judged, reference: str | None, playbook: Playbook | None, stop: Stop
 ) -> SessionStart:
-    """What a recording starts from: its head, or the command line alone where it has none."""
+    """What a recording starts from: its head, or the command line alone where it has none. What the command line says
+    that the stream is made of goes before the head."""
+    source = chosen(options.feed, options.layout)
     if recording.head is None:
-        return fresh("generic", reference, focus, stop, playbook)
+        return fresh(source, reference, options.focus, stop, playbook)
+    is_said = options.feed is not None or options.layout is not None
+    head = recording.head | ({"source": source.feed, "layout": source.layout} if is_said else {})
     try:
-        return from_head(recording.head, reference, focus, stop, playbook)
+        start = from_head(head, reference, options.focus, stop, playbook)
     except FormatError as error:
         raise FormatError(f"{recording.path}: {error}") from error
-
-
-def _nothing_read(file: Path, start: SessionStart, intake: Intake) -> str:
-    causes = ", ".join(f"{number} {cause}" for cause, number in intake.dropped.by_cause().items())
-    what = f"none of its datagrams could be read ({causes})" if causes else "it holds no datagram"
-    return f'{file}: {what}: give a recording of the feed "{start.feed}"'
+    return start.reading(source) if is_said else start

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
+from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import FormatError
 from feeds.base import Datagram
 
@@ -22,6 +23,7 @@ class ActionLine:
 
     received: float
     action: str
+    by: str = DRIVER
 
 
 @dataclass(slots=True)
@@ -58,9 +60,10 @@ def datagram_line(received: float, data: bytes) -> bytes:
     return f'{{"received":{_time(received)},{body}}}\n'.encode()
 
 
-def action_line(received: float, action: str) -> bytes:
-    """What was pressed."""
-    return f'{{"received":{_time(received)},"action":{json.dumps(action)}}}\n'.encode()
+def action_line(received: float, action: str, by: str = DRIVER) -> bytes:
+    """What was pressed; by whom, where that was not the driver."""
+    whose = "" if by == DRIVER else f',"by":{json.dumps(by)}'
+    return f'{{"received":{_time(received)},"action":{json.dumps(action)}{whose}}}\n'.encode()
 
 
 def silence_line(received: float) -> bytes:
@@ -92,7 +95,7 @@ def item_of(line: bytes) -> Item | None:
         if "base64" in found:
             return Datagram(received, b64decode(found["base64"], validate=True))
         if "action" in found:
-            return ActionLine(received, str(found["action"]))
+            return ActionLine(received, str(found["action"]), str(found.get("by", DRIVER)))
         if "silence" in found:
             return SilenceLine(received)
         return EndLine(received) if "end" in found else None

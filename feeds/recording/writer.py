@@ -9,6 +9,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
+from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import InputError, WorkError
 from feeds.paths import on_one_line
 from feeds.recording.lines import action_line, datagram_line, end_line, head_line, silence_line
@@ -56,10 +57,10 @@ class RecordingWriter:
         if self.is_open:
             self._put(received, datagram_line(received, data))
 
-    def action(self, received: float, action: str) -> None:
+    def action(self, received: float, action: str, by: str = DRIVER) -> None:
         """Record what the driver or an instructor pressed."""
         if self.is_open:
-            self._put(received, action_line(received, action))
+            self._put(received, action_line(received, action, by))
 
     def silence(self, received: float) -> None:
         """Record that the stream was called lost at `received` s, so that a replay calls it so at the same place."""

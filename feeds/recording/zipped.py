@@ -61,8 +61,14 @@ def unzipped(file: BinaryIO) -> Iterator[bytes | Hole]:
     while place is not None:
         file.seek(place)
         head = file.read(len(MEMBER_HEAD))
-        if not head.strip(b"\0"):  # the end, or the padding that some tools leave
+        if not head:
             return
+        if not head.strip(b"\0"):  # the padding that some tools leave, or a part of the disk that was never written
+            place = _find(file, MEMBER_HEAD, place)
+            if place is not None:
+                holes += 1
+                yield Hole(cut=False)
+            continue
         member = _Inflated(file, place)
         is_ours = head == MEMBER_HEAD
         held: list[bytes] = []

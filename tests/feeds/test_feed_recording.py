@@ -13,7 +13,7 @@ import pytest
 
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from feeds.base import Datagram
-from feeds.recording import ActionLine, EndLine, Item, RecordingWriter, open_recording
+from feeds.recording import ActionLine, Damage, EndLine, Item, RecordingWriter, open_recording
 from feeds.recording.split import LINE_LIMIT
 from feeds.recording.zipped import MEMBER_HEAD
 
@@ -207,6 +207,25 @@ class TestWriterTrouble:
         assert "was not closed in good order" in str(recording.truncated)
 
 
+class TestWhoPressed:
+    def test_an_instructors_action_comes_back_as_theirs(self, tmp_path: Path) -> None:
+        with RecordingWriter(tmp_path / "a.cwrec", HEAD) as writer:
+            writer.datagram(1.0, b"a")
+            writer.action(1.5, "mute")
+            writer.action(1.75, "mark", "instructor")
+        read = list(open_recording(tmp_path / "a.cwrec"))
+        assert read[1:3] == [ActionLine(1.5, "mute", "driver"), ActionLine(1.75, "mark", "instructor")]
+
+    def test_what_was_recorded_before_it_was_kept_is_the_drivers(self, tmp_path: Path) -> None:
+        """The lines of the first version: nothing says who pressed."""
+        path = tmp_path / "old.cwrec"
+        path.write_bytes(
+            b'{"format":"cornerword recording","version":1,"source":"generic"}\n'
+            b'{"received":1.0,"text":"a"}\n{"received":2.0,"action":"mute"}\n{"received":3.0,"end":true}\n'
+        )
+        assert list(open_recording(path)) == [Datagram(1.0, b"a"), ActionLine(2.0, "mute", "driver"), EndLine(3.0)]
+
+
 class TestDamage:
     def test_a_file_cut_short_gives_what_is_whole_and_says_how_far(self, tmp_path: Path) -> None:
         items = stream(10.0)
@@ -218,6 +237,8 @@ class TestDamage:
         assert 180 <= len(read) < 250
         span = read[-1].received - 1000.0
         assert recording.truncated == f"{path} is cut short: {len(read)} datagrams over {span:.1f} s were read"
+        assert recording.damage == [Damage(read[-1].received, None, cut=True)]
+        assert not recording.is_closed
 
     def test_a_damaged_second_is_left_out_whole_and_the_rest_read(self, tmp_path: Path) -> None:
         items = stream(10.0)
@@ -234,6 +255,9 @@ class TestDamage:
         assert read[-1] == EndLine(1010.0)
         assert recording.truncated is not None
         assert recording.truncated.startswith(f"{path} is damaged in 1 place, left out: ")
+        before, behind = items[start - 1].received, items[start + len(missing)].received
+        assert recording.damage == [Damage(before, behind, cut=False)]
+        assert recording.is_closed
 
     def test_a_damaged_head_leaves_the_datagrams(self, tmp_path: Path) -> None:
         path = write(tmp_path / "a.cwrec", ITEMS)
@@ -275,6 +299,27 @@ class TestDamage:
         recording = open_recording(path)
         assert list(recording) == EXPECTED
         assert recording.truncated is None
+
+    def test_zeros_between_two_members_are_damage(self, tmp_path: Path) -> None:
+        """A block of the disk that was never written, behind it what was."""
+        path = write(tmp_path / "a.cwrec", ITEMS)
+        data = path.read_bytes()
+        second = data.find(MEMBER_HEAD, 1)
+        path.write_bytes(data[:second] + bytes(4096) + data[second:])
+        recording = open_recording(path)
+        assert list(recording) == EXPECTED
+        assert "is damaged in 1 place" in str(recording.truncated)
+
+    @pytest.mark.parametrize("lost", [1, 60])
+    def test_zeros_in_place_of_the_beginning_leave_the_datagrams(self, tmp_path: Path, lost: int) -> None:
+        path = write(tmp_path / "a.cwrec", ITEMS)
+        path.write_bytes(bytes(lost) + path.read_bytes()[lost:])
+        recording = open_recording(path)
+        assert recording.head is None and recording.headless is not None
+        assert list(recording) == EXPECTED
+        path.write_bytes(bytes(9000))
+        with pytest.raises(FormatError, match="is not a recording"):
+            open_recording(path)
 
     def test_another_programs_gzip_is_read_up_to_the_damage(self, tmp_path: Path) -> None:
         path = tmp_path / "a.jsonl.gz"
@@ -352,7 +397,8 @@ class TestNotARecording:
         "content",
         [
             b"hello", b"\x00" * 5000, b"[1,2]", b'{"type":"run"}\n' * 500, bytes(range(256)) * 50,
-            gzip.compress(b"hello\n" * 1000), gzip.compress(b""), b"\x1f\x8b", b"\x1f\x8bnonsense" * 100, b"\n\n\n",
+            gzip.compress(b"hello\n" * 1000, mtime=0), gzip.compress(b"", mtime=0),
+            b"\x1f\x8b", b"\x1f\x8bnonsense" * 100, b"\n\n\n",
             b'{"format":"cornerword recording"}', b'{"format":"cornerword recording","version":"1"}', b"",
         ],
     )  # fmt: skip

@@ -36,6 +36,7 @@ VALID = json.dumps(
     {"t": 61.25, "track": "Quarry Ring", "lap": 3, "speed": 41.5, "throttle": 0.5, "on_track": True, "beside": "left",
      "wheel_speed": [40.0, 40.5, 41.0, 41.5], "tyre_temp": [[80.0, 81.0, 82.0]] * 4, "assists": ["abs"]}
 ).encode()  # fmt: skip
+SEEDS = [VALID]
 
 
 def check(data: bytes) -> Sample | None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from coach.vocabulary.errors import InputError
 from feeds.base import Datagram
 from feeds.recording import Item, RecordingWriter, open_recording
-from feeds.recording.zipped import MEMBER_HEAD
+from feeds.recording.zipped import MEMBER_HEAD, Member
 
 
 def made(seconds: int) -> bytes:
@@ -45,6 +45,18 @@ def read(content: bytes) -> tuple[list[Item], str | None] | None:
         items = list(recording)
         assert all(isinstance(item.received, float) for item in items)
         return items, recording.truncated
+
+
+def check(data: bytes) -> None:
+    """A file of these bytes; the same as another program's gzip, and as a member before ours."""
+    read(data)
+    read(gzip.compress(data, 1))
+    member = Member()
+    member.add(data)
+    read(member.finish() + WHOLE)
+
+
+SEEDS = [WHOLE, PLAIN, LINES, FOREIGN]
 
 
 def expected(content: bytes) -> list[Item]:

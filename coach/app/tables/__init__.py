@@ -1,0 +1,1 @@
+"""What the verbs that read recordings share: laps, columns, tables."""
