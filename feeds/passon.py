@@ -8,6 +8,7 @@ from types import TracebackType
 from typing import Any
 
 from coach.vocabulary.errors import InputError, WorkError
+from feeds.addresses import is_here, parts
 from feeds.counts import Counts
 from feeds.udp import DEFAULT_PORT
 
@@ -60,14 +61,14 @@ class PassOn:
 
 
 def _opened(written: str, own: tuple[str, int] | None) -> _Socket:
-    host, port = _parts(written)
+    host, port = parts(written, DEFAULT_PORT)
     try:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_DGRAM)
     except (OSError, ValueError):
         raise InputError(f"{written}: there is no such address: give one as 192.168.1.20:{DEFAULT_PORT}") from None
     found.sort(key=lambda entry: entry[0] != socket.AF_INET)  # a receiver listens on IPv4 unless it is told otherwise
     family, kind, protocol, _, address = found[0]
-    if own is not None and port == own[1] and _is_here(family, str(address[0])):
+    if own is not None and port == own[1] and _comes_back(address):
         raise InputError(f"{written}: that is where the stream comes in: give another address, or another port")
     try:
         out = socket.socket(family, kind, protocol)
@@ -80,17 +81,10 @@ def _opened(written: str, own: tuple[str, int] | None) -> _Socket:
     return out, address, f"[{address[0]}]:{port}" if family == socket.AF_INET6 else f"{address[0]}:{port}"
 
 
-def _parts(written: str) -> tuple[str, int]:
-    host, port = written, ""
-    if written.startswith("["):
-        host, _, rest = written[1:].partition("]")
-        port = rest.removeprefix(":")
-    elif written.count(":") == 1:
-        host, _, port = written.partition(":")
-    number = DEFAULT_PORT if not port else int(port) if port.isascii() and port.isdecimal() else 0
-    if not host or not 1 <= number <= 65_535:
-        raise InputError(f"{written!r} is no address: give one as 192.168.1.20:{DEFAULT_PORT}")
-    return host, number
+def _comes_back(address: Any) -> bool:
+    """Whether what is sent there comes to this computer: 0.0.0.0 and :: do too, on most systems."""
+    host = str(address[0])
+    return host in ("0.0.0.0", "::") or is_here(host, address[3] if len(address) > 3 else 0)
 
 
 def _is_for_all(family: int, address: Any) -> bool:
@@ -103,13 +97,3 @@ def _is_for_all(family: int, address: Any) -> bool:
         except OSError:
             return False  # unreachable now, which may change
     return False
-
-
-def _is_here(family: int, host: str) -> bool:
-    """Whether it is an address of this computer: only to such a one can a socket be bound."""
-    with socket.socket(family, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.bind((host, 0))
-        except OSError:
-            return False
-    return True

@@ -10,11 +10,13 @@ import socket
 import struct
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from types import TracebackType
 from typing import Any
 
 from coach.vocabulary.errors import InputError, WorkError
+from feeds.addresses import host_of, written
+from feeds.allowed import Allowed
 from feeds.base import Datagram
 from feeds.clock import steady_wall_clock
 from feeds.counts import Counts
@@ -31,6 +33,9 @@ SILENCE = 2.0
 AT_ONCE = 4096
 """Datagrams taken from the system in one go, strangers' included, before the caller gets its turn."""
 
+REFUSED = "the sender is not allowed"
+"""The cause under which datagrams of senders that may not send are counted."""
+
 _LARGEST_DATAGRAM = 65_535
 _MOST_CLAIMS = 8
 _SO_MEMINFO = 55  # linux/include/uapi/asm-generic/socket.h
@@ -40,6 +45,8 @@ _MEMINFO_DROPS = 8  # linux/include/uapi/linux/sock_diag.h, SK_MEMINFO_DROPS: th
 class UdpReceiver:
     """A bound UDP socket that is drained, not polled.
 
+    What comes from an address that is neither this computer's own nor in `allow` is dropped and counted before
+    anything else is asked of it: it takes no place and is not decoded.
     The first source that the caller confirms is kept; what others send is dropped before it is decoded, and counted in
     `drops`. After 2 s of silence from it the place is free again: a simulator that was restarted sends from a new port.
     A source that lost the place that way keeps its claim: once it is confirmed again, those that came after it are
@@ -52,8 +59,12 @@ class UdpReceiver:
         port: int = DEFAULT_PORT,
         receive_buffer: int = RECEIVE_BUFFER,
         clock: Callable[[], float] | None = None,
+        allow: Iterable[str] = (),
     ) -> None:
-        """Bind; `port` 0 takes any free one. InputError for a wrong address, WorkError where the system refuses."""
+        """Bind; `port` 0 takes any free one; `allow` as `Allowed` reads it. InputError for a wrong address, WorkError
+        where the system refuses."""
+        self.allowed = Allowed(allow, "--allow", own=True)
+        """who may send"""
         self.drops = Counts("datagram dropped")
         self._clock = steady_wall_clock() if clock is None else clock
         self._socket = _bound(host, port)
@@ -73,13 +84,23 @@ class UdpReceiver:
         self._empty = 0.0
         self._held: Datagram | None = None
         self._last_address: tuple[Any, ...] = ()
-        self._last_sender = ""
+        self._last_sender: str | None = ""
         self._kernel_drops: int | None = None
 
     @property
     def address(self) -> str:
         """Where it listens, "address:port"."""
-        return _written(self._name)
+        return written(self._name)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it listens beyond this computer."""
+        return not ipaddress.ip_address(host_of(self._name)).is_loopback
+
+    @property
+    def open_to(self) -> str:
+        """For a line about where it listens: who may send, where that is not only this computer."""
+        return f", open to the network: only {self.allowed} may send" if self.is_open else ""
 
     @property
     def port(self) -> int:
@@ -173,6 +194,9 @@ class UdpReceiver:
                 continue
             received = self._clock()
             sender = self._sender(address)
+            if sender is None:
+                self.drops.add(REFUSED, _mend(address))
+                continue
             if not self._is_welcome(sender, received):
                 continue
             datagram = Datagram(received, bytes(memoryview(self._buffer)[:size]), sender)
@@ -207,16 +231,17 @@ class UdpReceiver:
             raise error
         self.drops.add("network error", error.strerror or type(error).__name__)
 
-    def _sender(self, address: tuple[Any, ...]) -> str:
+    def _sender(self, address: tuple[Any, ...]) -> str | None:
+        """How the sender is written; None for one that may not send."""
         if address != self._last_address:
             self._last_address = address
-            self._last_sender = _written(address)
+            self._last_sender = written(address) if self.allowed.admits(address) else None
         return self._last_sender
 
 
-def _written(address: tuple[Any, ...]) -> str:
-    host, port = address[:2]
-    return f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
+def _mend(address: tuple[Any, ...]) -> str:
+    host = host_of(address)
+    return f"{host}: name it with --allow {host}, if it is your simulator's computer"
 
 
 def _bound(host: str, port: int) -> socket.socket:
@@ -239,6 +264,9 @@ def _bound(host: str, port: int) -> socket.socket:
     try:
         if sys.platform == "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+        if family == socket.AF_INET6 and address[0] == "::":  # every network: those of IPv4 too, on every system
+            with contextlib.suppress(OSError):
+                listener.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY, 0)
         listener.bind(address)
     except OSError as error:
         listener.close()

@@ -9,11 +9,13 @@ from coach.app.console import Console
 from coach.app.eventlog import EventLog
 from coach.app.line import Line, Sink
 from coach.app.start import SessionStart
+from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import WorkError
 from coach.vocabulary.sample import Sample
 from feeds.base import Datagram
 from feeds.passon import PassOn
 from feeds.recording import RecordingWriter
+from feeds.sharing import Share
 
 
 class Session:
@@ -30,6 +32,7 @@ class Session:
         console: Console,
         watchers: Sequence[Sink] = (),
         passing: PassOn | None = None,
+        sharing: Share | None = None,
     ) -> None:
         self.failure: WorkError | None = None
         self.recorded = 0
@@ -38,6 +41,7 @@ class Session:
         self._recorder = recorder
         self._console = console
         self._passing = passing
+        self._sharing = sharing
         self._line = Line(start.engine, start.planner, sinks, watchers) if sinks else None
 
     @property
@@ -49,30 +53,38 @@ class Session:
         """Write a datagram to the recording, and pass it on."""
         if self._passing is not None:
             self._passing.send(datagram.data)
+        if self._sharing is not None:
+            self._sharing.datagram(datagram.received, datagram.data)
         recorder = self._recorder
         if recorder is not None:
             self._recording(lambda: recorder.datagram(datagram.received, datagram.data))
             self.recorded += self.failure is None
 
-    def keep_action(self, received: float, action: str) -> None:
-        """Write to the recording what was pressed at `received` s."""
+    def keep_action(self, received: float, action: str, by: str = DRIVER) -> None:
+        """Write to the recording what was pressed at `received` s, and pass it on."""
+        if self._sharing is not None:
+            self._sharing.action(received, action, by)
         recorder = self._recorder
         if recorder is not None:
-            self._recording(lambda: recorder.action(received, action))
+            self._recording(lambda: recorder.action(received, action, by))
 
     def coach(self, sample: Sample, received: float) -> None:
         """Take a sample through engine and planner."""
+        if self._sharing is not None:
+            self._sharing.has_begun = True
         if self._line is not None:
             self._line.push(sample, received)
 
-    def act(self, action: str) -> None:
+    def act(self, action: str, by: str = DRIVER) -> None:
         """Take what was pressed through engine and planner."""
         if self._line is not None:
-            self._line.act(action)
+            self._line.act(action, by)
 
     def tick(self, now: float, idle: bool) -> None:
         """Time has gone on to `now` (s, the receive clock); `idle`: all that came was worked through."""
         lost = self._line is not None and idle and self._line.silence(now)
+        if lost and self._sharing is not None:
+            self._sharing.silence(now)
         recorder = self._recorder
         if recorder is not None:
             self._recording(lambda: recorder.silence(now) if lost else recorder.tick(now))
@@ -89,7 +101,9 @@ class Session:
             self._line.finish()
 
     def close(self, now: float) -> None:
-        """Close the recording, however the session ended."""
+        """Close the recording, however the session ended, and tell those who follow."""
+        if self._sharing is not None:
+            self._sharing.end(now)
         recorder = self._recorder
         if recorder is not None:
             self._recording(lambda: recorder.close(now))
@@ -106,9 +120,12 @@ class Session:
 
 @contextmanager
 def ended(session: Session, clock: Callable[[], float]) -> Iterator[Session]:
-    """The session, finished where nothing went wrong, and closed in any case."""
+    """The session, finished where nothing went wrong, and closed in any case. One time for both: a replay and those who
+    follow know that of the closing, and finish by it."""
+    now = None
     try:
         yield session
-        session.finish(clock())
+        now = clock()
+        session.finish(now)
     finally:
-        session.close(clock())
+        session.close(clock() if now is None else now)

@@ -97,7 +97,7 @@ def test_what_is_no_address_is_one_line(written: str) -> None:
     assert "\n" not in str(raised.value)
 
 
-@pytest.mark.parametrize("written", ["127.0.0.1", "localhost"])
+@pytest.mark.parametrize("written", ["127.0.0.1", "localhost", "0.0.0.0", "[::]"])
 def test_the_stream_is_not_passed_on_to_where_it_comes_in(receiver: UdpReceiver, written: str) -> None:
     with pytest.raises(InputError, match="that is where the stream comes in"):
         PassOn([f"{written}:{receiver.port}"], ("127.0.0.1", receiver.port))

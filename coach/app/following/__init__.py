@@ -1,0 +1,1 @@
+"""A drive that is shared, and one that is followed."""
