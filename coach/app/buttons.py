@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import os
-import sys
-import threading
 import time
 from collections import Counter
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 
@@ -15,6 +12,7 @@ from coach.app import buttonfile, presses
 from coach.app.config import ButtonsOptions
 from coach.app.console import Console
 from coach.app.stop import Stop
+from coach.app.typed import read, terminal
 from coach.controls.bindings import Bindings
 from coach.controls.button import Button, Failed, Lost, Message, Plugged, Pressed, Ready, Unplugged, named
 from coach.playbook.load import shown
@@ -150,17 +148,15 @@ class _Asking:
 
 def _hear_enter(heard: Heard) -> bool:
     """Have each Enter in the terminal heard; returns whether there is a terminal to press it in."""
-    if sys.stdin is None or not sys.stdin.isatty():
+    source = terminal()
+    if source is None:
         return False
-    terminal = sys.stdin.fileno()
 
-    def read() -> None:
-        with suppress(OSError):  # the terminal was closed: nobody presses Enter there any more
-            while typed := os.read(terminal, 1024):  # not sys.stdin, whose lock would be held when all ends
-                for _ in range(typed.count(b"\n")):
-                    heard.put(Entered())
+    def take(typed: bytes) -> None:
+        for _ in range(typed.count(b"\n")):
+            heard.put(Entered())
 
-    threading.Thread(target=read, name="enter", daemon=True).start()
+    read(source, take)
     return True
 
 

@@ -5,116 +5,41 @@ Nothing heavy is imported until a verb needs it, so that `--help` answers at onc
 
 from __future__ import annotations
 
-import argparse
 import os
 import sys
 import traceback
 from collections.abc import Sequence
+from importlib import import_module
 from io import TextIOWrapper
-from typing import Any, NoReturn, TextIO
+from typing import Any, TextIO
 
-from coach import __version__
+from coach.app.arguments import parser
 from coach.app.stop import Stop, stop_on_signals
 from coach.vocabulary.errors import CornerwordError, WorkError
 
 TRACEBACK = "CORNERWORD_TRACEBACK"
 """Environment variable: set to anything, an unexpected error shows its traceback."""
 
-_DESCRIPTION = "A coach for sim-racing practice: it listens to telemetry and says one short thing at the corner exit."
-_EPILOG = "For simulators. On a real road or circuit the driver, the venue's rules and licensed instructors decide."
-
-
-class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one line, as every error of ours is said."""
-
-    def error(self, message: str) -> NoReturn:
-        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
-
-
-def parser() -> argparse.ArgumentParser:
-    """The whole command line."""
-    top = _Parser(prog="cornerword", description=_DESCRIPTION, epilog=_EPILOG, allow_abbrev=False)
-    top.add_argument("--version", action="version", version=f"cornerword {__version__}")
-    verbs = top.add_subparsers(dest="verb", metavar="VERB", required=True)
-
-    drive = _verb(verbs, "drive", "coach a live stream: laps, delta and cues until Ctrl-C, then a summary")
-    _add_listening(drive)
-    _add_coaching(drive)
-    _add_presenting(drive)
-    _add_pressing(drive)
-    drive.add_argument(
-        "--pass-on",
-        metavar="ADDRESS",
-        action="append",
-        help="send the stream on as it comes, for a second computer that runs a drive with --host; as often as wanted",
-    )
-    drive.add_argument("--record", metavar="FILE", help="record the stream too, to a new file (.cwrec)")
-
-    record = _verb(verbs, "record", "write a live stream to a recording until Ctrl-C")
-    record.add_argument("file", metavar="FILE", help="a new file (.cwrec)")
-    _add_listening(record)
-
-    replay = _verb(verbs, "replay", "run a recording through the same coach")
-    replay.add_argument(
-        "file", metavar="FILE", help="a recording (.cwrec), or datagrams line by line (.jsonl, .jsonl.gz)"
-    )
-    _add_coaching(replay)
-    _add_presenting(replay)
-    replay.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
-    _add_beginning(replay)
-
-    demo = _verb(verbs, "demo", "coach a built-in car on a built-in circuit: needs no simulator")
-    _add_coaching(demo)
-    _add_presenting(demo)
-    _add_pressing(demo)
-    demo.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
-    demo.add_argument("--driver", metavar="NAME", help="who drives: steady (that is the default) or beginner")
-    demo.add_argument("--car", metavar="NAME", help='"Pellow R", rear driven (the default), or "Pellow S"')
-    demo.add_argument("--laps", metavar="N", help="whole laps, from a rolling start (3)")
-    demo.add_argument("--rate", metavar="HZ", help="datagrams a second, 20 to 360 (60)")
-    demo.add_argument("--seed", metavar="N", help="another number drives otherwise (1)")
-    demo.add_argument(
-        "--mistake",
-        metavar="KIND:LAP:CORNER:SIZE",
-        action="append",
-        help="a mistake to make in place of the usual ones, as often as wanted, for example late_throttle:2:4:0.5",
-    )
-
-    compare = _verb(verbs, "compare", "run a recording under two playbooks and show side by side what each would say")
-    compare.add_argument(
-        "file", metavar="FILE", help="a recording (.cwrec), or datagrams line by line (.jsonl, .jsonl.gz)"
-    )
-    compare.add_argument(
-        "--playbook",
-        metavar="FILE",
-        action="append",
-        help='an instructor\'s playbook (TOML), twice; "default" or one left out is the built-in one, "recorded" the '
-        "recording's own",
-    )
-    _add_judging(compare)
-    compare.add_argument(
-        "--picture", metavar="OUT.svg", help="draw the lap too, with the speech of both laid on the road"
-    )
-    compare.add_argument("--lap", metavar="N", help="what is said on this lap alone in the picture (all laps)")
-
-    buttons = _verb(verbs, "buttons", "say which button of a controller does what, by pressing each when asked")
-    buttons.add_argument("--list", dest="listed", action="store_true", help="only show what is bound")
-    buttons.add_argument("--add", action="store_true", help="more buttons, beside those that are bound")
-    buttons.add_argument("--clear", action="store_true", help="no button does anything any more")
-
-    place = _verb(verbs, "place", "place and size the overlay before driving, by mouse, keyboard or game controller")
-    place.add_argument("--placing", metavar="FILE", help="where to write it (overlay.toml beside your settings)")
-    place.add_argument("--settings", metavar="FILE", help="settings (TOML) to use in place of your own settings.toml")
-    place.add_argument("--playbook", metavar="FILE", help="the playbook (TOML) whose words show where nothing sounds")
-    place.add_argument(
-        "--no-voice", dest="voice", action="store_false", default=None, help="as in a drive without a voice: with words"
-    )
-
-    playbook = _verb(verbs, "playbook", "check an instructor's playbook and say what is in it")
-    playbook.add_argument("file", metavar="FILE", nargs="?", help="a playbook (TOML); without one, the built-in one")
-    playbook.add_argument("--lengths", action="store_true", help="list each phrase with the seconds that it takes")
-    playbook.add_argument("--speak", action="store_true", help="speak the phrases through once, one corner for all")
-    return top
+_WORK = {
+    "drive": ("drive", "DriveOptions"),
+    "record": ("drive", "RecordOptions"),
+    "replay": ("replay", "ReplayOptions"),
+    "demo": ("demo", "DemoOptions"),
+    "compare": ("compare", "CompareOptions"),
+    "buttons": ("buttons", "ButtonsOptions"),
+    "place": ("place", "PlaceOptions"),
+    "playbook": ("playbook", "PlaybookOptions"),
+    "layout": ("layout", "LayoutOptions"),
+    "decipher": ("decipher", "DecipherOptions"),
+    "checkup": ("checkup", "CheckupOptions"),
+    "follow": ("follow", "FollowOptions"),
+    "recordings": ("recordings", "RecordingsOptions"),
+    "inspect": ("inspect", "InspectOptions"),
+    "cut": ("cut", "CutOptions"),
+    "export": ("export", "ExportOptions"),
+}
+"""Of each verb the module of `coach.app` with the function of its name, which returns what is printed, and the options
+in `config` that it takes."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -139,122 +64,9 @@ def _run(verb: str, given: dict[str, Any], stop: Stop) -> None:
     from coach.app import config
     from coach.app.console import Console
 
-    console = Console()
-    if verb == "replay":
-        from coach.app.replay import replay
-
-        text = replay(config.checked(config.ReplayOptions, given), console, stop)
-    elif verb == "drive":
-        from coach.app.drive import drive
-
-        text = drive(config.checked(config.DriveOptions, given), console, stop)
-    elif verb == "demo":
-        from coach.app.demo import demo
-
-        text = demo(config.checked(config.DemoOptions, given), console, stop)
-    elif verb == "compare":
-        from coach.app.compare import compare
-
-        text = compare(config.checked(config.CompareOptions, given), console, stop)
-    elif verb == "buttons":
-        from coach.app.buttons import buttons
-
-        text = buttons(config.checked(config.ButtonsOptions, given), console, stop)
-    elif verb == "place":
-        from coach.app.place import place
-
-        text = place(config.checked(config.PlaceOptions, given), console, stop)
-    elif verb == "playbook":
-        from coach.app.playbook import playbook
-
-        text = playbook(config.checked(config.PlaybookOptions, given), console, stop)
-    else:
-        from coach.app.drive import record
-
-        text = record(config.checked(config.RecordOptions, given), console, stop)
-    _print(text, to_errors=given.get("events") == "-")
-
-
-def _verb(verbs: Any, name: str, what: str) -> argparse.ArgumentParser:
-    added: argparse.ArgumentParser = verbs.add_parser(
-        name, help=what, description=what[0].upper() + what[1:] + ".", allow_abbrev=False
-    )
-    return added
-
-
-def _add_listening(to: argparse.ArgumentParser) -> None:
-    to.add_argument("--host", metavar="ADDRESS", help="address to listen on (127.0.0.1; 0.0.0.0 is every network)")
-    to.add_argument("--port", metavar="PORT", help="UDP port to listen on (26763)")
-    to.add_argument("--feed", metavar="NAME", help="what the stream is made of (generic)")
-
-
-def _add_coaching(to: argparse.ArgumentParser) -> None:
-    to.add_argument("--events", metavar="FILE", help="write the event log, JSON lines, to a file; - is standard output")
-    to.add_argument("--playbook", metavar="FILE", help="an instructor's playbook (TOML) over the built-in one")
-    to.add_argument(
-        "--alternate", action="store_true", default=None, help="every other lap without a word; both are reported"
-    )
-    _add_judging(to)
-
-
-def _add_judging(to: argparse.ArgumentParser) -> None:
-    to.add_argument(
-        "--reference",
-        metavar="FILE",
-        help="measure against the best clean lap of this recording or .jsonl(.gz), not of the session itself; "
-        '"grip" is what your own line allows with the grip you show elsewhere, "patchwork" your best corners joined',
-    )
-    to.add_argument("--focus", metavar="FAULT[,FAULT]", help="coach only these faults, for example late_throttle")
-
-
-def _add_presenting(to: argparse.ArgumentParser) -> None:
-    to.add_argument("--no-voice", dest="voice", action="store_false", default=None, help="say nothing aloud")
-    to.add_argument("--no-overlay", dest="overlay", action="store_false", default=None, help="open no window")
-    to.add_argument("--no-text", dest="text", action="store_false", default=None, help="an overlay without text")
-    to.add_argument(
-        "--no-times", dest="times", action="store_false", default=None, help="an overlay that hides gain and loss"
-    )
-    to.add_argument(
-        "--window", action="store_true", default=None, help="the overlay as an ordinary window, for a second screen"
-    )
-    to.add_argument("--full-screen", action="store_true", default=None, help="the overlay over a whole monitor")
-    to.add_argument("--monitor", metavar="NAME", help="the monitor that the overlay is on (the main one)")
-    to.add_argument("--sound-log", metavar="FILE", help="write what the sound device did with each cue, JSON lines")
-    to.add_argument("--volume", metavar="SHARE", help="of the voice, 0 to 1 (1)")
-    to.add_argument("--words-a-minute", metavar="N", help="how quickly it speaks (175)")
-    to.add_argument("--speaker", metavar="NAME", help="the synthesiser's voice that speaks (the language's own)")
-    to.add_argument("--sound-device", metavar="NAME", help="where it sounds: a device's name, or a part of it")
-    to.add_argument("--settings", metavar="FILE", help="settings (TOML) to use in place of your own settings.toml")
-
-
-def _add_pressing(to: argparse.ArgumentParser) -> None:
-    to.add_argument(
-        "--no-buttons",
-        dest="buttons",
-        action="store_false",
-        default=None,
-        help="do not hear the buttons that `cornerword buttons` has bound",
-    )
-
-
-def _add_beginning(to: argparse.ArgumentParser) -> None:
-    group = to.add_argument_group(
-        "where to begin",
-        "The coach takes in all that lies before as well, at once and in silence, so it says what it says in the whole "
-        "replay. The event log then holds the events from there on, with the run, reference, map and detectors before "
-        "them; the summary is of the whole recording. A number that occurs twice, after a reset, is its first time.",
-    )
-    group.add_argument("--from-lap", metavar="N", help="begin with this lap")
-    group.add_argument(
-        "--from-corner", metavar="N", help="begin before this corner, in that lap or where it first comes"
-    )
-    group.add_argument(
-        "--before-cue", metavar="N", help="begin before the Nth cue that is spoken, from 1; compare shows the numbers"
-    )
-    group.add_argument("--before-mark", metavar="N", help="begin before the Nth mark that was set, from 1")
-    group.add_argument(
-        "--lead", metavar="SECONDS", help="how long before the corner's brake point, the cue or the mark to begin (10)"
-    )
+    module, options = _WORK[verb]
+    work = getattr(import_module(f"coach.app.{module}"), verb)
+    _print(work(config.checked(getattr(config, options), given), Console(), stop), to_errors=given.get("events") == "-")
 
 
 def _print(text: str, to_errors: bool) -> None:

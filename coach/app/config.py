@@ -15,6 +15,7 @@ from coach.vocabulary.errors import InputError
 from feeds.car.person import PERSONS
 from feeds.car.spec import CARS
 from feeds.paths import on_one_line
+from feeds.registry import LAYOUT
 from feeds.udp import DEFAULT_PORT
 from voice.espeak import RATES
 
@@ -25,12 +26,37 @@ class Options(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Listening(Options):
-    """Where the stream comes in."""
+class Receiving(Options):
+    """Where a stream comes in, and from which addresses beside this computer's own."""
 
     host: str = Field("127.0.0.1", description="an address of this computer")
     port: int = Field(DEFAULT_PORT, ge=0, le=65535, description="a UDP port, 0 to 65535")
-    feed: str = Field("generic", description="the name of a feed")
+    allow: tuple[str, ...] = ()
+
+
+class Made(Options):
+    """What a stream is made of: a feed by name, or the packets of a layout file. None: the generic stream, or what a
+    recording's head says."""
+
+    feed: str | None = Field(None, min_length=1, description="the name of a feed")
+    layout: Path | None = None
+
+    @model_validator(mode="after")
+    def _is_one(self) -> Self:
+        if self.feed is not None and self.layout is not None and self.feed != LAYOUT:
+            raise InputError("--feed and --layout both say what the stream is made of: leave one out")
+        return self
+
+
+class Listening(Receiving, Made):
+    """A stream that comes in, and what it is made of."""
+
+
+class Reading(Made):
+    """A file that was recorded or captured; `port`: of a capture, where the datagrams went that are meant."""
+
+    file: Path
+    port: int | None = Field(None, ge=0, le=65535, description="a UDP port, 0 to 65535")
 
 
 class Judging(Options):
@@ -43,6 +69,10 @@ class Judging(Options):
     @classmethod
     def _names(cls, given: Any) -> Any:
         return read_focus(given) if isinstance(given, str) else given or ()
+
+
+class Judged(Reading, Judging):
+    """A file, and how it is judged."""
 
 
 class Coaching(Judging):
@@ -90,6 +120,8 @@ class DriveOptions(Listening, Coaching, Presenting, Pressing):
 
     record: Path | None = None
     pass_on: tuple[str, ...] = ()
+    share_with: tuple[str, ...] = ()
+    instructor: tuple[str, ...] = ()
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
@@ -106,10 +138,9 @@ class RecordOptions(Listening):
     file: Path
 
 
-class ReplayOptions(Coaching, Presenting):
+class ReplayOptions(Judged, Coaching, Presenting):
     """`replay`: a file through the same engine; `fast` without waiting for the clock."""
 
-    file: Path
     fast: bool = False
     from_lap: int | None = Field(None, ge=0, description="a lap's number, 0 or more")
     from_corner: int | None = Field(None, ge=1, description="a corner's number, 1 or more")
@@ -164,10 +195,9 @@ class DemoOptions(Coaching, Presenting, Pressing):
         return _one_of(given, CARS)
 
 
-class CompareOptions(Judging):
+class CompareOptions(Judged):
     """`compare`: a recording under two playbooks; `lap`: the one of the picture, None for all."""
 
-    file: Path
     playbook: tuple[str, ...] = ()
     picture: Path | None = None
     lap: int | None = Field(None, ge=0, description="a lap's number, 0 or more")
@@ -216,6 +246,69 @@ class PlaybookOptions(Options):
     file: str | None = None
     lengths: bool = False
     speak: bool = False
+
+
+class LayoutOptions(Options):
+    """`layout`: what a layout file gives."""
+
+    file: Path
+
+
+class DecipherOptions(Receiving):
+    """`decipher`: find the layout of an unknown stream and write it to `file`; `recorded`: from a file, not live."""
+
+    file: Path
+    recorded: Path | None = None
+    voice: bool = True
+
+
+class CheckupOptions(Listening):
+    """`checkup`: what arrives in so many `seconds`, and whether sound and window work."""
+
+    seconds: float = Field(10.0, ge=1.0, le=600.0, description="seconds, 1 to 600")
+    voice: bool = True
+    overlay: bool = True
+    settings: Path | None = None
+
+
+class FollowOptions(Coaching, Presenting):
+    """`follow`: a drive that another computer shares, by its `name` or `at` its address; neither: which there are."""
+
+    name: str | None = None
+    at: str | None = Field(None, min_length=1, description="an address, with its port")
+    record: Path | None = None
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        written = {"--events": self.events, "--record": self.record, "--sound-log": self.sound_log}
+        _differ(written, {"--reference": self.reference})
+        _sounds(self)
+        _shows(self)
+        return self
+
+
+class RecordingsOptions(Options):
+    """`recordings`: those in a folder."""
+
+    folder: Path = Path(".")
+
+
+class InspectOptions(Reading):
+    """`inspect`: what is in a recording, and whether it is whole."""
+
+
+class CutOptions(Reading):
+    """`cut`: the laps `laps` ("3", "2-4") of a recording to a new one, `to`."""
+
+    to: Path
+    laps: str
+
+
+class ExportOptions(Reading):
+    """`export`: a recording's channels to a table, of the kind that the name of `to` says."""
+
+    to: Path
+    laps: str | None = None
 
 
 Kind = TypeVar("Kind", bound=Options)

@@ -18,6 +18,7 @@ from coach.app.line import Sink
 from coach.app.live import RECEIVE_BUFFER, Clock, listen
 from coach.app.presses import Presses, pressed
 from coach.app.session import Session, ended
+from coach.app.source import Source
 from coach.app.stage import Stage, staged
 from coach.app.start import fresh
 from coach.app.stop import Stop
@@ -27,7 +28,11 @@ from coach.planner.playbook import Playbook
 from coach.playbook.load import load
 from coach.vocabulary.errors import WorkError
 from feeds import registry
+from feeds.car.circuit import CIRCUITS
+from feeds.car.drive import Drive, DriveSpec
 from feeds.car.mistakes import read_mistake
+from feeds.car.person import PERSONS
+from feeds.car.spec import CARS
 from feeds.clock import steady_wall_clock
 from feeds.udp import UdpReceiver
 
@@ -71,9 +76,9 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
             quicker = opened.enter_context(CarProcess(_quicker(options, file)))
             stage = opened.enter_context(_staged(options, playbook, console, stop))
             quicker.wait(stop)
-            start = fresh("generic", file, options.focus, stop, playbook).alternating(options.alternate)
+            start = fresh(Source(), file, options.focus, stop, playbook).alternating(options.alternate)
         else:
-            start = fresh("generic", options.reference, options.focus, stop, playbook).alternating(options.alternate)
+            start = fresh(Source(), options.reference, options.focus, stop, playbook).alternating(options.alternate)
             stage = opened.enter_context(_staged(options, playbook, console, stop))
         start = start.speaking(stage.table)
         sinks += stage.sinks
@@ -104,9 +109,13 @@ def _staged(options: DemoOptions, playbook: Playbook, console: Console, stop: St
 
 
 def _mistakes(options: DemoOptions) -> list[str]:
-    if options.mistake is not None:
-        return [text for text in options.mistake if read_mistake(text)]
-    return [text for text in PLANTED if read_mistake(text).lap <= options.laps]
+    if options.mistake is None:
+        return [text for text in PLANTED if read_mistake(text).lap <= options.laps]
+    mistakes = [read_mistake(text) for text in options.mistake]
+    if mistakes:  # the car would refuse them as well, but after the lap that sets the reference
+        circuit, car, person = next(iter(CIRCUITS.values()))(), CARS[options.car], PERSONS[options.driver]
+        Drive(DriveSpec(circuit, car, person, options.laps, options.rate, options.seed, mistakes=mistakes))
+    return list(options.mistake)
 
 
 def _quicker(options: DemoOptions, file: str) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import ipaddress
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -11,16 +10,19 @@ from dataclasses import dataclass
 
 from coach.app.console import Console
 from coach.app.intake import Intake
-from coach.app.presses import Presses
+from coach.app.presses import Asked, Presses
 from coach.app.session import Session
 from coach.app.stop import Stop
-from coach.app.watch import Watch
+from coach.app.watch import Unused, Watch, way
+from feeds.arrival import Arrival
 from feeds.base import Datagram, Feed
 from feeds.counts import Counts
-from feeds.udp import UdpReceiver
+from feeds.udp import REFUSED, UdpReceiver
 
 BACKLOG = 64 * 1024 * 1024
 """bytes of datagrams taken from the system and not yet worked through: minutes of the fastest stream."""
+ABOUT = 256
+"""bytes of memory that a datagram takes beside its own: a flood of empty ones is to fill no more than another."""
 BATCH = 16
 """datagrams worked through between two looks at the socket: about a millisecond."""
 RECORDED = 128
@@ -53,7 +55,7 @@ class Press:
     """A button's action, taken in at `received` (s) between two datagrams."""
 
     received: float
-    action: str
+    asked: Asked
 
 
 class LiveLoop:
@@ -89,6 +91,8 @@ class LiveLoop:
         self._overrun = Counts("datagram dropped")
         self._no_burst_before = clock()
         self._told = clock()
+        self.arrival = Arrival()
+        """of the source's datagrams"""
 
     def run(self, stop: Stop) -> None:
         """Until `stop` asks for the end; what has come by then is still worked through."""
@@ -144,7 +148,7 @@ class LiveLoop:
             if self._bytes >= BACKLOG:
                 self._overrun.add("more came than could be worked through", "send fewer a second")
                 continue
-            self._bytes += len(datagram.data)
+            self._bytes += len(datagram.data) + ABOUT
             self._unrecorded.append(datagram)
         if self._presses is not None:
             for _ in range(self._presses.qsize()):
@@ -160,7 +164,7 @@ class LiveLoop:
             item = self._unrecorded.popleft()
             if isinstance(item, Press):
                 if self._has_begun:  # else there is nothing yet that it could be about
-                    self._session.keep_action(item.received, item.action)
+                    self._session.keep_action(item.received, item.asked.action, item.asked.by)
                     self._backlog.append((item, True))
                 continue
             known = item.sender == self._receiver.source
@@ -172,13 +176,15 @@ class LiveLoop:
         for _ in range(min(most, len(self._backlog))):
             datagram, kept = self._backlog.popleft()
             if isinstance(datagram, Press):
-                self._session.act(datagram.action)
+                self._session.act(datagram.asked.action, datagram.asked.by)
                 continue
-            self._bytes -= len(datagram.data)
+            self._bytes -= len(datagram.data) + ABOUT
             sample = self._intake.read(datagram)
             known = sample is None or self._receiver.confirm(datagram.sender)
             if known and not kept:
                 self._session.keep(datagram)
+            if known and datagram.sender == self._receiver.source:
+                self.arrival.take(datagram.received, None if sample is None else sample.t, len(datagram.data))
             if sample is not None and known:
                 self._say(self._watch.sample(datagram.received, sample, datagram.sender))
                 self._session.coach(sample, datagram.received)
@@ -188,10 +194,15 @@ class LiveLoop:
         now, idle = self._clock(), not self._backlog and not self._unrecorded
         self._session.tick(now, idle)
         if idle:
-            self._say(self._watch.tick(now, self._intake.dropped.total))
+            self._say(self._watch.tick(now, self._unused()))
         if now - self._told >= TELL:
             self._told = now
             self._tell(now)
+
+    def _unused(self) -> Unused:
+        unread = self._intake.dropped.total
+        refused = self._receiver.drops.by_cause().get(REFUSED, 0)
+        return Unused(unread, refused, self._intake.unfinished)
 
     def _tell(self, now: float) -> None:
         self._intake.tell(now)
@@ -218,11 +229,13 @@ def listen(
     `name` is the feed's; `presses` the actions of the buttons.
     """
     intake = Intake(feed, console.say)
-    with _calm_collector():
+    with calm_collector():
         watch = Watch(clock(), receiver.address, name)
         loop = LiveLoop(receiver, clock, intake, session, console, watch, presses)
         console.say(_greeting(receiver, name))
         loop.run(stop)
+    for line in way(loop.arrival.report()):
+        console.say(line)
     lost = receiver.kernel_drops()
     if lost:
         console.say(f"the system dropped {lost} datagrams that came faster than they were taken")
@@ -232,13 +245,11 @@ def listen(
 
 
 def _greeting(receiver: UdpReceiver, feed: str) -> str:
-    host = receiver.address.rpartition(":")[0].strip("[]")
-    open_to = "" if ipaddress.ip_address(host.partition("%")[0]).is_loopback else ", open to the network"
-    return f'listening on {receiver.address} (UDP, feed "{feed}"{open_to}); Ctrl-C ends'
+    return f'listening on {receiver.address} (UDP, feed "{feed}"{receiver.open_to}); Ctrl-C ends'
 
 
 @contextmanager
-def _calm_collector() -> Iterator[None]:
+def calm_collector() -> Iterator[None]:
     """Leave what start-up made out of the garbage collector's rounds, and make them rarer."""
     before = gc.get_threshold()
     gc.collect()

@@ -10,6 +10,7 @@ import pytest
 from make_stream import Drive
 
 from coach.app.cli import main
+from coach.app.source import Source
 from coach.app.start import fresh
 from coach.app.summary import MARKS, WIDTH, Summary
 from coach.vocabulary.events import Action, CornerMark, Corners, Run
@@ -90,7 +91,7 @@ AT = (1000, 4100, 5200)
 @pytest.fixture(scope="module")
 def recording(practice: Drive, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("marks") / "marked.cwrec"
-    with RecordingWriter(path, fresh("generic", None, ()).head()) as writer:
+    with RecordingWriter(path, fresh(Source(), None, ()).head()) as writer:
         for row, datagram in enumerate(practice.datagrams()):
             received = 1000.0 + practice.rows[row]["t"]
             if row in AT:

@@ -203,7 +203,7 @@ def test_a_terminal_that_is_closed_meanwhile_is_no_bug(monkeypatch: pytest.Monke
         monkeypatch.setattr(sys, "stdin", terminal)
         heard: buttons.Heard = SimpleQueue()
         assert buttons._hear_enter(heard)
-        (reader,) = (thread for thread in threading.enumerate() if thread.name == "enter")
+        (reader,) = (thread for thread in threading.enumerate() if thread.name == "typed")
         os.write(ours, b"\n")
         assert heard.get(timeout=PATIENCE) == buttons.Entered()
         os.close(ours)

@@ -21,6 +21,14 @@ from coach.vocabulary.errors import WorkError
 TOP = Path(__file__).parents[2]
 
 
+@pytest.fixture(scope="module")
+def short_file(practice: Drive, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The first 20 s of the practice run, where it does not matter what was driven."""
+    path = tmp_path_factory.mktemp("short") / "short.jsonl"
+    path.write_bytes(b"".join(data + b"\n" for data in practice.datagrams()[:500]))
+    return path
+
+
 def failed(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str]:
     """Exit code and the one line on standard error."""
     code = main([str(argument) for argument in arguments])
@@ -84,7 +92,10 @@ def test_a_file_that_is_no_recording(capsys: pytest.CaptureFixture[str], tmp_pat
     path.write_text("Dear driver,\nbrake later.\n")
     code, line = failed(capsys, "replay", path)
     assert code == 2
-    assert line.startswith(f"cornerword: {path} is not a recording: expected a .cwrec, or JSON lines")
+    assert line == (
+        f"cornerword: {path} is not a recording: expected a .cwrec, JSON lines (.jsonl, .jsonl.gz) with one datagram "
+        "and its `t` a line, or a packet capture (.pcap, .pcapng)"
+    )
 
 
 def test_a_recording_of_another_feed(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -97,18 +108,19 @@ def test_a_recording_of_another_feed(capsys: pytest.CaptureFixture[str], tmp_pat
 
 
 def test_datagrams_that_no_feed_reads(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    from coach.app.source import Source
     from coach.app.start import fresh
     from feeds.recording import RecordingWriter
 
     path = tmp_path / "noise.cwrec"
-    with RecordingWriter(path, fresh("generic", None, ()).head()) as writer:
+    with RecordingWriter(path, fresh(Source(), None, ()).head()) as writer:
         writer.datagram(1.0, b"\xff\xfe")
         writer.datagram(1.1, b"[]")
     code, line = failed(capsys, "replay", "--fast", path)
     assert (code, line) == (
         2,
         f"cornerword: {path}: none of its datagrams could be read (1 not UTF-8, 1 not an object): "
-        'give a recording of the feed "generic"',
+        'give a recording of the feed "generic", or say with --layout what its packets are made of',
     )
 
 
@@ -279,16 +291,16 @@ def test_a_reader_that_leaves_early_is_no_error(practice_file: Path) -> None:
 
 @pytest.mark.parametrize("content", [b"\x1f\x8b\x08 a recording", b'{"t":0.0,"lap":1}\n', b"notes\n"])
 def test_a_log_over_what_is_no_log(
-    capsys: pytest.CaptureFixture[str], practice_file: Path, tmp_path: Path, content: bytes
+    capsys: pytest.CaptureFixture[str], short_file: Path, tmp_path: Path, content: bytes
 ) -> None:
     """A recording cannot be made again; only an older event log is written anew."""
     kept, log = tmp_path / "yesterday.cwrec", tmp_path / "events.jsonl"
     kept.write_bytes(content)
-    code, line = failed(capsys, "replay", "--fast", "--events", kept, practice_file)
+    code, line = failed(capsys, "replay", "--fast", "--events", kept, short_file)
     assert code == 2 and "is no event log: name another file" in line
     assert kept.read_bytes() == content
     for _ in range(2):
-        assert main(["replay", "--fast", "--events", str(log), str(practice_file)]) == 0
+        assert main(["replay", "--fast", "--events", str(log), str(short_file)]) == 0
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no full disk to offer")
@@ -327,9 +339,9 @@ def run_with(practice_file: Path, redirect: str, **environment: str) -> tuple[in
     ],
 )
 def test_an_output_that_takes_nothing_is_one_line_and_no_bug(
-    practice_file: Path, redirect: str, code: int, says: str
+    short_file: Path, redirect: str, code: int, says: str
 ) -> None:
-    ended, errors = run_with(practice_file, redirect)
+    ended, errors = run_with(short_file, redirect)
     assert (ended, errors.count("\n")) == (code, 1 if says else 0), errors
     assert says in errors and "a bug" not in errors
 

@@ -21,6 +21,7 @@ from coach.app.compare import Driven, heard_under
 from coach.app.config import CompareOptions
 from coach.app.console import Console
 from coach.app.sidebyside import Column, Heard, Stint, side_by_side
+from coach.app.source import Source
 from coach.app.start import fresh
 from coach.app.stop import Stop
 from coach.debrief.trackmap import FIRST, MARK
@@ -106,7 +107,7 @@ def test_the_order_of_the_playbooks_is_the_order_of_the_columns(
 def test_a_recording_and_what_its_head_holds(practice: Drive, practice_file: Path, own: Path, tmp_path: Path) -> None:
     """A drive that was coached by our playbook: "recorded" is that one, and its focus holds for both."""
     path = tmp_path / "drive.cwrec"
-    head = fresh("generic", str(practice_file), ("late_throttle",), None, load(str(own))).head()
+    head = fresh(Source(), str(practice_file), ("late_throttle",), None, load(str(own))).head()
     with RecordingWriter(path, head) as writer:
         for row, data in zip(practice.rows, practice.datagrams(), strict=True):
             writer.datagram(1000.0 + row["t"], data)

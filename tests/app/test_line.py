@@ -6,6 +6,7 @@ import pytest
 from make_stream import Drive
 
 from coach.app.line import Line
+from coach.app.source import Source
 from coach.app.start import fresh
 from coach.vocabulary.events import Action, Event, Stream, record
 from coach.vocabulary.sample import Sample
@@ -27,7 +28,7 @@ def samples(practice: Drive) -> list[Sample]:
 
 
 def line_and_log() -> tuple[Line, Kept]:
-    kept, start = Kept(), fresh("generic", None, ())
+    kept, start = Kept(), fresh(Source(), None, ())
     return Line(start.engine, start.planner, [kept]), kept
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import io
 from itertools import pairwise
 
+import pytest
 from make_stream import Drive
 
 from coach.app.console import Console
 from coach.app.intake import Intake
-from coach.app.live import BACKLOG, LONGEST, LiveLoop
+from coach.app.live import ABOUT, BACKLOG, LONGEST, LiveLoop
 from coach.app.stop import Stop
 from coach.app.watch import Watch
 from coach.vocabulary.sample import Sample
@@ -110,6 +111,21 @@ def test_what_waits_is_bounded_in_bytes_and_the_rest_is_counted(practice: Drive)
     session, told, _ = flooded(fat, 5000.0, 2.0)
     assert len(session.coached) * len(fat) < BACKLOG + 2.0 * len(fat) * (1 / WORK)
     assert "more came than could be worked through" in told
+
+
+def test_datagrams_of_no_size_fill_no_memory_either(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("coach.app.live.BACKLOG", 100 * ABOUT)
+    clock, told = Clock(), io.StringIO()
+    session, console = Told(clock), Console(told)
+    receiver = Flood(clock, Patient(clock), b"", 1000.0, 1.0)
+    intake, watch = Intake(GenericFeed(), console.say), Watch(clock.now, "here", "generic")
+    loop = LiveLoop(receiver, clock, intake, session, console, watch)  # type: ignore[arg-type]
+    clock.now += 1.0
+    assert loop._take(0.0) == 1000
+    assert len(loop._unrecorded) == 100
+    loop._record(100)
+    loop._work(100)
+    assert loop._bytes == 0
 
 
 def test_a_short_burst_is_taken_in_before_it_is_worked_through(practice: Drive) -> None:

@@ -15,6 +15,7 @@ from coach.app import demo, drive, replay
 from coach.app.config import DemoOptions, DriveOptions, ReplayOptions
 from coach.app.console import Console
 from coach.app.session import Session
+from coach.app.source import Source
 from coach.app.stage import Stage
 from coach.app.start import fresh, from_head
 from coach.app.stop import Stop
@@ -73,7 +74,7 @@ def test_the_voice_hears_what_is_logged_and_the_window_everything(
 
 
 def test_a_start_that_speaks_has_the_voices_lengths_and_its_head_too() -> None:
-    start = fresh("generic", None, ("late_throttle",))
+    start = fresh(Source(), None, ("late_throttle",))
     assert start.speaking(None) is start
     speaking = start.speaking(SLOW)
     again = from_head(speaking.head(), None, ())

@@ -12,9 +12,12 @@ from make_stream import Drive
 
 from coach.app.cli import main
 from coach.app.reference import with_reference
+from coach.app.source import Source, chosen
 from coach.app.start import SessionStart, fresh, from_head
 from coach.engine.start import EngineStart
+from coach.vocabulary.errors import InputError
 from feeds.recording import RecordingWriter, open_recording
+from tests.app.recorded import capture, layout_file
 
 
 def replayed(path: Path, log: Path, *more: str) -> list[dict[str, Any]]:
@@ -73,8 +76,8 @@ def test_a_recording_says_again_what_it_said(
 ) -> None:
     """The head carries the choice: the replay is byte for byte what the session with that choice gave."""
     monkeypatch.chdir(tmp_path)
-    chosen = recorded(practice, tmp_path / "chosen.cwrec", fresh("generic", name, ()))
-    plain = recorded(practice, tmp_path / "plain.cwrec", fresh("generic", None, ()))
+    chosen = recorded(practice, tmp_path / "chosen.cwrec", fresh(Source(), name, ()))
+    plain = recorded(practice, tmp_path / "plain.cwrec", fresh(Source(), None, ()))
     head = open_recording(chosen).head
     assert head is not None and from_head(head, None, ()).engine.choice == name
     carried = replayed(chosen, tmp_path / "carried.jsonl")
@@ -92,3 +95,18 @@ def test_the_help_names_them(capsys: pytest.CaptureFixture[str]) -> None:
 def test_another_name_is_a_file_that_is_not_there(capsys: pytest.CaptureFixture[str], practice_file: Path) -> None:
     assert main(["replay", "--fast", "--reference", "gripp", str(practice_file)]) == 2
     assert capsys.readouterr().err == "cornerword: --reference: there is no file gripp: check the name\n"
+
+
+def test_a_capture_is_read_as_what_is_driven_and_json_lines_as_they_are(
+    practice: Drive, practice_file: Path, tmp_path: Path
+) -> None:
+    """A file without a head does not say what it is made of."""
+    source = chosen(None, layout_file(tmp_path))
+    start = EngineStart("0", "layout", "none")
+    packets = with_reference(start, str(capture(practice.rows, tmp_path / "drive.pcap")), None, source)
+    lines = with_reference(start, str(practice_file), None, source)
+    assert packets.origin == "drive.pcap" and lines.origin == "practice.jsonl"
+    assert packets.reference is not None and lines.reference is not None
+    assert packets.reference.total == lines.reference.total
+    with pytest.raises(InputError, match=r"--reference: .*none of its datagrams could be read .*--layout"):
+        with_reference(start, str(tmp_path / "drive.pcap"))

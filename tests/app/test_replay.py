@@ -13,6 +13,7 @@ from make_stream import Drive
 
 from coach.app.cli import main
 from coach.app.reference import with_reference
+from coach.app.source import Source
 from coach.app.start import fresh
 from coach.engine.start import EngineStart
 from feeds.recording import RecordingWriter
@@ -34,7 +35,7 @@ def events(practice_file: Path, tmp_path_factory: pytest.TempPathFactory) -> lis
 
 def recorded(drive: Drive, path: Path, focus: tuple[str, ...] = ()) -> Path:
     """The drive as a live session would have recorded it, 1000 s into the computer's day."""
-    with RecordingWriter(path, fresh("generic", None, focus).head()) as writer:
+    with RecordingWriter(path, fresh(Source(), None, focus).head()) as writer:
         for row, data in zip(drive.rows, drive.datagrams(), strict=True):
             writer.datagram(1000.0 + row["t"], data)
     return path
@@ -97,7 +98,7 @@ def test_a_recording_carries_its_reference(
 ) -> None:
     """The file that the reference came from may be gone when the recording is replayed."""
     path = tmp_path / "a.cwrec"
-    with RecordingWriter(path, fresh("generic", str(practice_file), ()).head()) as writer:
+    with RecordingWriter(path, fresh(Source(), str(practice_file), ()).head()) as writer:
         for row, data in zip(practice.rows, practice.datagrams(), strict=True):
             writer.datagram(1000.0 + row["t"], data)
     carried = replayed(path, tmp_path / "carried.jsonl")

@@ -10,6 +10,7 @@ from make_stream import Drive
 
 from coach.app.console import Console
 from coach.app.session import Session, ended
+from coach.app.source import Source
 from coach.app.start import fresh
 from coach.app.summary import Summary
 from coach.vocabulary.errors import WorkError
@@ -42,7 +43,7 @@ def coached(drive: Drive, session: Session) -> None:
 
 
 def test_a_full_disk_ends_the_recording_and_is_told_once(practice: Drive, tmp_path: Path) -> None:
-    start, told, summary = fresh("generic", None, ()), io.StringIO(), Summary()
+    start, told, summary = fresh(Source(), None, ()), io.StringIO(), Summary()
     session = Session(start, [summary], FullDisk(tmp_path / "a.cwrec", start.head()), Console(told))
     coached(practice, session)
     assert told.getvalue().splitlines() == [
@@ -54,7 +55,7 @@ def test_a_full_disk_ends_the_recording_and_is_told_once(practice: Drive, tmp_pa
 
 
 def test_what_cannot_be_passed_on_is_told_and_ends_nothing(practice: Drive) -> None:
-    start, told, summary = fresh("generic", None, ()), io.StringIO(), Summary()
+    start, told, summary = fresh(Source(), None, ()), io.StringIO(), Summary()
     with PassOn(["127.0.0.1"]) as passing:
         passing.send(bytes(70_000))  # more than a datagram can hold
         coached(practice, Session(start, [summary], None, Console(told), passing=passing))
@@ -64,7 +65,7 @@ def test_what_cannot_be_passed_on_is_told_and_ends_nothing(practice: Drive) -> N
 
 
 def test_a_full_disk_is_the_failure_of_a_session_that_only_records(practice: Drive, tmp_path: Path) -> None:
-    start, told = fresh("generic", None, ()), io.StringIO()
+    start, told = fresh(Source(), None, ()), io.StringIO()
     session = Session(start, [], FullDisk(tmp_path / "a.cwrec", start.head()), Console(told))
     coached(practice, session)
     assert told.getvalue() == ""
@@ -72,7 +73,7 @@ def test_a_full_disk_is_the_failure_of_a_session_that_only_records(practice: Dri
 
 
 def test_an_exception_on_the_way_still_closes_the_recording(practice: Drive, tmp_path: Path) -> None:
-    start = fresh("generic", None, ())
+    start = fresh(Source(), None, ())
     recorder = RecordingWriter(tmp_path / "a.cwrec", start.head())
     session = Session(start, [Summary()], recorder, Console(io.StringIO()))
     with pytest.raises(ZeroDivisionError), ended(session, lambda: 5.0):
@@ -82,7 +83,7 @@ def test_an_exception_on_the_way_still_closes_the_recording(practice: Drive, tmp
 
 
 def test_a_recording_that_fails_with_nothing_else_to_do_is_the_end(practice: Drive, tmp_path: Path) -> None:
-    start = fresh("generic", None, ())
+    start = fresh(Source(), None, ())
     alone = Session(start, [], FullDisk(tmp_path / "a.cwrec", start.head()), Console(io.StringIO()))
     beside = Session(start, [Summary()], FullDisk(tmp_path / "b.cwrec", start.head()), Console(io.StringIO()))
     assert not alone.over

@@ -18,6 +18,7 @@ from coach.app.cli import main
 from coach.app.config import ReplayOptions
 from coach.app.console import Console
 from coach.app.skip import LEAD
+from coach.app.source import Source
 from coach.app.stage import Stage
 from coach.app.start import fresh
 from coach.app.stop import Stop
@@ -35,7 +36,7 @@ def log_of(path: Path, log: Path, *more: str) -> list[dict[str, Any]]:
 
 def recorded(rows: list[dict[str, Any]], path: Path, reference: Path) -> Path:
     """As a live session would have recorded it: measured from the start on, so that its log has ten deltas a second."""
-    with RecordingWriter(path, fresh("generic", str(reference), ()).head()) as writer:
+    with RecordingWriter(path, fresh(Source(), str(reference), ()).head()) as writer:
         for row in rows:
             writer.datagram(1000.0 + row["t"], json.dumps(row).encode())
     return path

@@ -5,10 +5,19 @@ from __future__ import annotations
 import os
 import signal
 import threading
+from collections.abc import Iterator
 
 import pytest
 
 from coach.app.stop import Stop, stop_on_signals
+
+
+@pytest.fixture(autouse=True)
+def not_under_nohup() -> Iterator[None]:
+    """These tests are of a terminal's hangup, which `nohup` would have ignored in what it starts."""
+    before = signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    yield
+    signal.signal(signal.SIGHUP, before)
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])

@@ -1,0 +1,1 @@
+"""What `decipher` does beside its dialogue: the steps, what moves, what is kept, found, shown and proved."""
