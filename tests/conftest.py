@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import threading
@@ -13,6 +14,20 @@ import pytest
 from make_stream import Drive, Mistake, make_drive, test_loop
 
 _PROC = Path("/proc/self")
+_HERE = Path(__file__).parent
+
+REAL_TIME = {"app", "controls", "feeds", "overlay", "real", "voice"}
+"""Folders whose tests wait for sockets, windows and sound: under pytest-xdist one worker has them all, one after the
+other, while the others calculate."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Say which tests stay together where pytest-xdist shares them out (`-n 2 --dist loadgroup`)."""
+    for item in items:
+        folder, *inside = item.path.relative_to(_HERE).parts
+        real = folder in REAL_TIME or not inside
+        item.add_marker(pytest.mark.xdist_group("real time" if real else str(item.path)))
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -21,6 +36,14 @@ def no_settings_of_the_users(tmp_path_factory: pytest.TempPathFactory) -> Iterat
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def calm_collector() -> None:
+    """Thousands of kept samples are no cycles: the collector need not walk through them all the time."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 50)
 
 
 @pytest.fixture(scope="session")

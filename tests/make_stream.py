@@ -21,7 +21,7 @@ import math
 import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -113,6 +113,33 @@ class Circuit:
         line = scipy.interpolate.CubicSpline(places, np.append(least, least[0]), bc_type="periodic")
         return line(self.station), line(self.station, 1), line(self.station, 2)
 
+    @cached_property
+    def nearby(self) -> list[Corner | None]:
+        """By station: the corner whose braking, bend or exit this is."""
+        found: list[Corner | None] = [None] * len(self.station)
+        for i in range(len(found)):
+            for corner in self.corners:
+                if corner.begins - 160.0 <= i * self.step <= corner.ends + 200.0:
+                    before = found[i]
+                    if before is None or i * self.step > before.ends:
+                        found[i] = corner
+        return found
+
+    @cached_property
+    def commits(self) -> dict[int, float]:
+        """Where a plain flying lap passes half throttle after each corner's middle, m."""
+        paths = [_path(self, random.Random(0), 0.0, 0.0) for _ in range(3)]
+        _ceilings(paths)
+        steps = len(self.station) - 1
+        throttle = _Driver(self, (), {}).run(paths, 0, False, 0.0, 2 * steps).throttle[steps : 2 * steps]
+        found = {}
+        for corner in self.corners:
+            index = math.ceil(corner.middle / self.step)
+            while index < steps - 1 and throttle[index] <= 0.5:
+                index += 1
+            found[corner.number] = index * self.step
+        return found
+
     def _corners(self) -> Iterable[Corner]:
         begins, number = 0.0, 0
         for segment in self.segments:
@@ -123,6 +150,7 @@ class Circuit:
             begins += segment.length
 
 
+@cache
 def test_loop() -> Circuit:
     """About 2.4 km, clockwise: a fast right, a left-right pair, a hairpin, an esse, two rights and a flat-out kink."""
     turn = math.radians
@@ -355,39 +383,35 @@ class _Driver:
         self.planned = {(m.lap, m.corner, m.kind): m for m in mistakes}
         self.truths: list[MistakeTruth] = []
 
-    def _corner_at(self, station: float) -> Corner | None:
-        """The corner whose braking, bend or exit this is."""
-        found = None
-        for corner in self.circuit.corners:
-            if corner.begins - 160.0 <= station <= corner.ends + 200.0 and (found is None or station > found.ends):
-                found = corner
-        return found
-
-    def run(self, paths: list[_Path], first: int, standing: bool, begins: float) -> _Track:
-        """Drive: from index `first` of the first path to the end of the last."""
+    def run(self, paths: list[_Path], first: int, standing: bool, begins: float, most: int) -> _Track:
+        """Drive: `most` steps from index `first` of the first path on, or to the end of the last."""
         track = _Track()
         time, speed = begins, 0.0 if standing else min(paths[0].ceiling[first], 45.0)
         gear = 1 if standing else next((g for g in range(2, 6) if speed * RATIOS[g] < SHIFT_UP), 6)
         cut_until = blip_until = held_until = -math.inf
+        nearby = self.circuit.nearby
         for lap, path in enumerate(paths):
             bends, grip, steps = path.bend.tolist(), path.grip.tolist(), path.step.tolist()
             for i in range(first if lap == 0 else 0, len(steps)):
+                if len(track.gear) == most:
+                    break
                 station = i * self.circuit.step
-                corner = self._corner_at(station)
+                corner = nearby[i]
                 wanted = (path.ceiling[i + 1] ** 2 - speed**2) / (2 * steps[i])
                 coasting = -(DRAG * speed**2 + ROLLING)
                 share = min(1.0, speed**2 * bends[i] / (LATERAL * grip[i]))
                 hold = TRACTION * math.sqrt(max(1 - share**2, 0.0))
-                full = min(_pull(speed, gear), hold)
+                pull = _pull(speed, gear)
+                full = min(pull, hold)
                 if time < cut_until:
                     full = 0.0
                 late = self._late(lap, corner, station, time) if corner is not None else None
                 if late is not None:
                     held_until = late
                 if time < held_until:
-                    full = min(full, 0.12 * _pull(speed, gear))
+                    full = min(full, 0.12 * pull)
                 gain = max(min(wanted, full + coasting), -14.0)
-                throttle = max(0.0, min(1.0, (gain - coasting) / max(_pull(speed, gear), 1e-9)))
+                throttle = max(0.0, min(1.0, (gain - coasting) / max(pull, 1e-9)))
                 brake = max(0.0, min(1.0, (coasting - gain) / BRAKE_FULL))
                 if brake > 0.02 and gear > 1 and time > blip_until:
                     asked = self._shift_down(lap, corner, station, time, speed, gear)
@@ -396,14 +420,11 @@ class _Driver:
                 elif brake == 0 and gear < 6 and speed * RATIOS[gear] > SHIFT_UP:
                     gear, cut_until = gear + 1, time + CUT
                 shown = 0.45 if time < blip_until and brake > 0.02 else throttle
-                for values, value in (
-                    (track.time, time),
-                    (track.speed, speed),
-                    (track.pull, gain),
-                    (track.throttle, shown),
-                    (track.brake, brake),
-                ):
-                    values.append(value)
+                track.time.append(time)
+                track.speed.append(speed)
+                track.pull.append(gain)
+                track.throttle.append(shown)
+                track.brake.append(brake)
                 track.gear.append(gear)
                 after = math.sqrt(max(speed**2 + 2 * gain * steps[i], 0.01))
                 time += 2 * steps[i] / (speed + after)
@@ -457,36 +478,21 @@ def make_drive(
     Raises ValueError where a mistake cannot be driven as asked.
     """
     chance = random.Random(seed)
-    commits = _commits(circuit)
+    commits = dict(circuit.commits)
     paths = [_path(circuit, chance, scatter, wander) for _ in range(laps + 2)]
     _ceilings(paths)
     first = max(0, len(circuit.station) - 1 - round(run_up / circuit.step))
     driver = _Driver(circuit, mistakes, commits)
-    track = driver.run(paths, first, standing, begins)
+    steps = len(circuit.station) - 1
+    last = steps - first + laps * steps + max(1, round(tail / circuit.step))
+    track = driver.run(paths, first, standing, begins, last + 1)
     if driver.planned:
         raise ValueError(f"not driven: {', '.join(map(str, driver.planned))}")
-    steps = len(circuit.station) - 1
-    crossings = [track.time[steps - first + lap * steps] for lap in range(laps + 2)]
+    crossings = [track.time[steps - first + lap * steps] for lap in range(laps + 1)]
     truth = [LapTruth(lap + 1, crossings[lap], crossings[lap + 1] - crossings[lap]) for lap in range(laps)]
-    ends = track.time[steps - first + laps * steps + max(1, round(tail / circuit.step))]
+    ends = track.time[last]
     rows = _rows(circuit, paths, track, first, crossings, rate, ends)
     return Drive(rows, truth, driver.truths, commits)
-
-
-def _commits(circuit: Circuit) -> dict[int, float]:
-    """Where a plain flying lap passes half throttle after each corner's middle, m."""
-    paths = [_path(circuit, random.Random(0), 0.0, 0.0) for _ in range(3)]
-    _ceilings(paths)
-    track = _Driver(circuit, (), {}).run(paths, 0, False, 0.0)
-    steps = len(circuit.station) - 1
-    throttle = track.throttle[steps : 2 * steps]
-    found = {}
-    for corner in circuit.corners:
-        index = math.ceil(corner.middle / circuit.step)
-        while index < steps - 1 and throttle[index] <= 0.5:
-            index += 1
-        found[corner.number] = index * circuit.step
-    return found
 
 
 def _rows(
@@ -494,19 +500,20 @@ def _rows(
 ) -> list[Row]:
     steps = len(circuit.station) - 1
     rows: list[Row] = []
+    ways = [_Way(path) for path in paths]
     begins = track.time[0]
     for count in range(int((ends - begins) * rate) + 1):
         t = round(begins + count / rate, 3)
         index = min(bisect.bisect_right(track.time, t) - 1, len(track.pull) - 1)
         index = max(index, 0)
         lap, node = divmod(first + index, steps)
-        path = paths[lap]
+        path = ways[lap]
         since = t - track.time[index]
         speed = track.speed[index] + track.pull[index] * since
         part = min(max((track.speed[index] * since + track.pull[index] * since**2 / 2) / path.step[node], 0.0), 1.0)
-        offset = float(path.offset[node] + (path.offset[node + 1] - path.offset[node]) * part)
-        bend = float(path.curvature[node] + (path.curvature[node + 1] - path.curvature[node]) * part)
-        yaw = float(path.heading[node] + (path.heading[node + 1] - path.heading[node]) * part)
+        offset = path.offset[node] + (path.offset[node + 1] - path.offset[node]) * part
+        bend = path.curvature[node] + (path.curvature[node + 1] - path.curvature[node]) * part
+        yaw = path.heading[node] + (path.heading[node + 1] - path.heading[node]) * part
         x, y = _between(path, node, part)
         gear, throttle = track.gear[index], track.throttle[index]
         speed = max(speed, 0.0)
@@ -523,10 +530,10 @@ def _rows(
                 "lap": lap,
                 "lap_time": round(t - crossings[lap - 1], 3) if lap else 0.0,
                 "last_lap_time": round(crossings[lap - 1] - crossings[lap - 2], 3) if lap > 1 else 0.0,
-                "lap_distance": round((node + part) * circuit.step, 3),
+                "lap_distance": _to_mm((node + part) * circuit.step),
                 "track_length": round(circuit.length, 3),
-                "x": round(x, 3),
-                "y": round(y, 3),
+                "x": _to_mm(x),
+                "y": _to_mm(y),
                 "yaw": round(math.remainder(yaw, math.tau), 4),
                 "yaw_rate": round(yaw_rate, 4),
                 "speed": round(speed, 3),
@@ -551,20 +558,32 @@ def _rows(
     return rows
 
 
-def _between(path: _Path, node: int, part: float) -> tuple[float, float]:
+class _Way:
+    """A path's arrays as lists of Python's own numbers: single ones of them are quicker to come by."""
+
+    def __init__(self, path: _Path) -> None:
+        self.offset, self.heading, self.curvature = path.offset.tolist(), path.heading.tolist(), path.curvature.tolist()
+        self.step, self.x, self.y = path.step.tolist(), path.x.tolist(), path.y.tolist()
+
+
+def _to_mm(value: float) -> float:
+    """Rounded as NumPy rounds to three digits: the sign of a nought is kept."""
+    return math.copysign(round(value * 1000.0) / 1000.0, value)
+
+
+def _between(path: _Way, node: int, part: float) -> tuple[float, float]:
     """Cubic Hermite on the path's own headings."""
-    step = float(path.step[node])
+    step = path.step[node]
     square, cube = part * part, part**3
     weights = (2 * cube - 3 * square + 1, -2 * cube + 3 * square, cube - 2 * square + part, cube - square)
-    begin, end = float(path.heading[node]), float(path.heading[node + 1])
-    points = []
-    for values, wave in ((path.x, math.cos), (path.y, math.sin)):
-        points.append(
-            weights[0] * float(values[node])
-            + weights[1] * float(values[node + 1])
-            + step * (weights[2] * wave(begin) + weights[3] * wave(end))
-        )
-    return points[0], points[1]
+    begin, end = path.heading[node], path.heading[node + 1]
+    x, y = (
+        weights[0] * values[node]
+        + weights[1] * values[node + 1]
+        + step * (weights[2] * wave(begin) + weights[3] * wave(end))
+        for values, wave in ((path.x, math.cos), (path.y, math.sin))
+    )
+    return x, y
 
 
 def main() -> None:

@@ -18,6 +18,7 @@ from coach.overlay.palette import DEFAULT
 from coach.planner.phrases import Phrases
 from coach.playbook.load import load
 from coach.vocabulary.actions import ACTIONS
+from feeds.layout import read_layout
 from feeds.udp import DEFAULT_PORT
 
 TOP = Path(__file__).parents[1]
@@ -65,8 +66,11 @@ def test_the_example_prints_what_is_shown(
         assert float(ours) == pytest.approx(float(theirs), abs=NEAR)
 
 
-def test_the_settings_and_the_playbook_can_be_read(tmp_path: Path) -> None:
-    voice, overlay, shown = blocks("toml")
+def test_the_settings_the_layout_and_the_playbook_can_be_read(tmp_path: Path) -> None:
+    voice, overlay, layout, shown = blocks("toml")
+    file = tmp_path / "rig.toml"
+    file.write_text(layout, encoding="utf-8")
+    assert [packet.name for packet in read_layout(file).packet] == ["motion"]
     file = tmp_path / "settings.toml"
     file.write_text(voice + overlay, encoding="utf-8")
     assert (read(file).voice.volume, read(file).voice.device) == (0.8, "headset")

@@ -15,6 +15,7 @@ import statistics
 from pathlib import Path
 from time import perf_counter, process_time_ns
 
+from coach.app.source import Source
 from coach.app.start import SessionStart, fresh
 from coach.engine.engine import Engine
 from coach.planner.planner import Planner
@@ -63,7 +64,7 @@ def main() -> None:
     parsed.add_argument("--rounds", type=int, default=3)
     asked = parsed.parse_args()
     sent = datagrams(asked.file, asked.rate)
-    start = fresh("generic", asked.reference, ())
+    start = fresh(Source(), asked.reference, ())
     rounds = [measured(sent, start) for _ in range(asked.rounds)]
     best = [min(column) for column in zip(*rounds, strict=True)]
     base, decode, engine, planner, whole, p99 = best

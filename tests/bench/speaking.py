@@ -18,6 +18,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
 
+from coach.app.source import Source
 from coach.app.start import SessionStart, fresh
 from coach.engine.engine import Engine
 from coach.planner.planner import Planner
@@ -78,7 +79,7 @@ def said(seen: list[Event], start: SessionStart, focus: tuple[str, ...]) -> list
 def report(name: str, samples: list[Sample], reference: str) -> Report:
     """Everything that is measured of one recording."""
     out = Report()
-    start = fresh("generic", reference, ())
+    start = fresh(Source(), reference, ())
     seen = judged(samples, start)
     events = said(seen, start, ())
     out.laps = sum(isinstance(event, Lap) for event in events)

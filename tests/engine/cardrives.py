@@ -6,7 +6,6 @@ Driven once and kept: they take a few seconds each.
 from __future__ import annotations
 
 import gc
-import json
 from collections.abc import Callable, Iterable
 from dataclasses import fields, replace
 from functools import cache
@@ -56,7 +55,7 @@ def _drive(laps: int, rate: int, seed: int, mistakes: Iterable[Mistake] = ()) ->
     spec = DriveSpec(
         brack_mere(), CARS["Pellow R"], PERSONS["steady"], laps, rate, seed, mistakes=tuple(mistakes), run_out=8.0
     )
-    made = tuple(_sample(json.loads(json.dumps(row))) for row in Drive(spec))
+    made = tuple(_sample(row) for row in Drive(spec))
     gc.freeze()  # kept for the whole run: nothing to be collected, however often the collector looks
     return made
 

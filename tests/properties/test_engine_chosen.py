@@ -11,6 +11,7 @@ from coach.vocabulary.actions import ACTIONS, USE_LAP
 from coach.vocabulary.events import Action, Answer, Event, Lap, Loss, Moment, Reference, record
 from coach.vocabulary.sample import Sample
 from tests.engine.drives import begin, learned, only, told
+from tests.properties.budget import examples
 from tests.properties.test_engine_wild import RATE, finite, stream
 
 presses = st.lists(
@@ -52,7 +53,7 @@ def check(events: list[Event], pressed: list[tuple[float, str]]) -> None:
     assert len(answers) <= sum(action == USE_LAP for _, action in pressed)
 
 
-@settings(deadline=None, max_examples=12)
+@settings(deadline=None, max_examples=examples(6))
 @given(presses, starts)
 def test_presses_on_a_plain_drive(pressed: list[tuple[float, str]], start: str) -> None:
     events = driven(list(told(4, RATE)), pressed, start)
@@ -64,7 +65,7 @@ def test_presses_on_a_plain_drive(pressed: list[tuple[float, str]], start: str) 
         assert only(events, Answer), "whoever asks is answered, at the end of the stream at the latest"
 
 
-@settings(deadline=None, max_examples=10)
+@settings(deadline=None, max_examples=examples(6))
 @given(st.integers(0, 10**9), st.integers(1, 12), st.booleans(), presses, starts)
 def test_presses_on_a_spoilt_stream(
     seed: int, spoilings: int, clock: bool, pressed: list[tuple[float, str]], start: str

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from coach.vocabulary.events import Delta, Event, Fault, Lap, Loss, Stream, record
 from coach.vocabulary.sample import CHANNELS, Sample
 from tests.engine.drives import OWN_TIMES, drive, laps, learned, loop, only, run, told
+from tests.properties.budget import examples
 
 RATE = 20.0
 DRIVEN = {"scatter": 0.01, "wander": 0.5}
@@ -57,7 +58,7 @@ def test_a_drive_at_another_hour_is_the_same_drive() -> None:
             assert all(near(p.seconds, q.seconds, 1.01e-4) for p, q in zip(a.parts, b.parts, strict=True))
 
 
-@settings(deadline=None, max_examples=8)
+@settings(deadline=None, max_examples=examples(6))
 @given(SEEDS)
 def test_lost_late_and_double_datagrams_leave_the_times_within_four_milliseconds(seed: int) -> None:
     chance = random.Random(seed)
@@ -87,7 +88,7 @@ def test_lost_late_and_double_datagrams_leave_the_times_within_four_milliseconds
     assert sum(e.count for e in only(events, Stream)) == dropped
 
 
-@settings(deadline=None, max_examples=10)
+@settings(deadline=None, max_examples=examples(8))
 @given(st.sets(st.sampled_from([name for name in CHANNELS if name != "t"]), max_size=30))
 def test_a_poorer_source_never_raises_and_its_laps_are_as_true(lacking: set[str]) -> None:
     stream = list(told(2, RATE, *sorted({*OWN_TIMES, *lacking}), **DRIVEN))
@@ -99,7 +100,7 @@ def test_a_poorer_source_never_raises_and_its_laps_are_as_true(lacking: set[str]
         assert all(near(timed[n], TRUTH[n], 0.004) for n in timed)
 
 
-@settings(deadline=None, max_examples=4)
+@settings(deadline=None, max_examples=examples(4))
 @given(seed=st.integers(1, 50), rate=st.sampled_from([20.0, 30.0, 60.0]))
 def test_delta_is_the_difference_of_the_times_and_runs_up_to_it(seed: int, rate: float) -> None:
     events = run(told(1, rate, *OWN_TIMES, seed=seed, **DRIVEN), learned())

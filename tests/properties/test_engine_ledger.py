@@ -14,6 +14,7 @@ from coach.engine.ledger import SHORTEST, Ledger
 from coach.engine.tape import Tape
 from coach.vocabulary.events import CornerMark
 from coach.vocabulary.sample import Sample
+from tests.properties.budget import examples
 
 PACES = st.lists(st.floats(3.0, 95.0), min_size=3, max_size=40)
 """m/s over even pieces of a lap"""
@@ -57,7 +58,7 @@ def tape(paces: list[float], length: float, start: float) -> Tape:
 
 
 @given(maps(), PACES)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 def test_bounds_rise_and_parts_cover_the_lap(circuit: Circuit, paces: list[float]) -> None:
     ledger = Ledger(circuit, reference(paces, circuit.length))
     for b in ledger.bounds:
@@ -74,7 +75,7 @@ def test_bounds_rise_and_parts_cover_the_lap(circuit: Circuit, paces: list[float
 
 
 @given(maps(), PACES, PACES, st.floats(-1e5, 1e5))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 def test_parts_sum_to_the_delta(circuit: Circuit, own: list[float], theirs: list[float], start: float) -> None:
     lap, driven = reference(theirs, circuit.length), tape(own, circuit.length, start)
     delta = driven.t[-1] - start - lap.total

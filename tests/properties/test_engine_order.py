@@ -15,6 +15,7 @@ from coach.engine.order import REWIND, Order
 from coach.vocabulary.events import Event, Lap, Moment, Reference, record
 from coach.vocabulary.sample import Sample
 from tests.engine.drives import begin, learned, run, told
+from tests.properties.budget import examples
 
 FINITE = st.floats(-1e12, 1e12, allow_nan=False)
 """The feeds let no larger number through."""
@@ -54,7 +55,7 @@ def lines(events: list[Event]) -> list[str]:
     return [json.dumps(record(event), allow_nan=False) for event in events if event.logged]
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=examples(100))
 @given(st.lists(st.tuples(CLOCK, st.one_of(st.none(), st.integers(0, 4))), max_size=80))
 def test_every_sample_is_kept_or_counted(steps: list[tuple[float, int | None]]) -> None:
     order, kept, counted, last = Order(), 0, 0, None
@@ -75,7 +76,7 @@ def test_every_sample_is_kept_or_counted(steps: list[tuple[float, int | None]]) 
     assert kept + counted == len(samples)
 
 
-@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=examples(40), suppress_health_check=[HealthCheck.too_slow])
 @given(GARBAGE)
 def test_no_finite_sample_raises_and_every_event_can_be_logged(steps: list[tuple[float, dict[str, Any]]]) -> None:
     samples = stream(steps)
@@ -88,14 +89,14 @@ def test_no_finite_sample_raises_and_every_event_can_be_logged(steps: list[tuple
                 assert event.clean == (event.why_not == () and event.time is not None)
 
 
-@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=examples(16), suppress_health_check=[HealthCheck.too_slow])
 @given(GARBAGE)
 def test_the_same_samples_give_the_same_records(steps: list[tuple[float, dict[str, Any]]]) -> None:
     samples = stream(steps)
     assert lines(run(samples, learned())) == lines(run(samples, learned()))
 
 
-@settings(deadline=None, max_examples=15, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=examples(10), suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(st.tuples(st.integers(0, 3300), st.integers(1, 40), CHANNELS), min_size=1, max_size=12),
     st.lists(st.tuples(st.integers(0, 3300), CLOCK), max_size=6),

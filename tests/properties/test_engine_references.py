@@ -17,6 +17,7 @@ from coach.engine.griplap import grip_lap, speed_profile
 from coach.engine.lap import GridLap
 from coach.vocabulary.events import Event, Reference, record
 from tests.engine.drives import begin, told
+from tests.properties.budget import examples
 
 WILD = st.sampled_from([0.0, -1.0, 1e-9, 1.0, 400.0, 1e9, -1e9, 1e200])
 CHANNEL = st.sampled_from(["speed", "yaw_rate", "ay", "throttle", "brake", "x", "y", "edge_left", "steer"])
@@ -31,7 +32,7 @@ def finite(thing: Any) -> bool:
 
 
 @pytest.mark.parametrize("choice", ["grip", "patchwork"])
-@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(4), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(st.tuples(st.floats(0.0, 1.0), st.integers(1, 40), CHANNEL, WILD), max_size=4))
 def test_wild_channels_break_no_reference(choice: str, wild: list[tuple[float, int, str, float]]) -> None:
     stream = list(told(3, 10.0))
@@ -51,7 +52,7 @@ def test_wild_channels_break_no_reference(choice: str, wild: list[tuple[float, i
 limit = st.floats(2.0, 30.0)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 @given(st.lists(st.floats(-0.2, 0.2), min_size=3, max_size=60), limit, limit, limit, st.floats(1.0, 2.0))
 def test_a_profile_never_passes_its_limits(
     bends: list[float], lateral: float, braking: float, pull: float, exponent: float
@@ -66,7 +67,7 @@ def test_a_profile_never_passes_its_limits(
     assert (along <= pull + 1e-6).all() and (along >= -braking - 1e-6).all()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(15), deadline=None)
 @given(st.integers(0, 10_000), st.floats(0.6, 1.0))
 def test_a_grip_lap_is_no_slower_than_its_lap(seed: int, care: float) -> None:
     """A lap of random bends, driven with changing care."""

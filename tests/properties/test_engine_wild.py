@@ -20,6 +20,7 @@ from coach.vocabulary.events import Event, record
 from coach.vocabulary.sample import CHANNELS, Sample
 from feeds.channels import LARGEST
 from tests.engine.drives import begin, told
+from tests.properties.budget import examples
 
 RATE = 20.0
 WHEELS = {"wheel_speed": 4, "tyre_pressure": 4}
@@ -120,7 +121,7 @@ def lines(samples: list[Sample], start: EngineStart) -> list[str]:
     return [json.dumps(line) for line in told_of]
 
 
-@settings(deadline=None, max_examples=10)
+@settings(deadline=None, max_examples=examples(7))
 @given(st.integers(0, 10**9), st.integers(1, 12), st.booleans(), st.booleans())
 def test_no_finite_sample_makes_the_engine_raise_or_log_what_is_no_number(
     seed: int, spoilings: int, clock: bool, known: bool

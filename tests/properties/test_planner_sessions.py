@@ -17,6 +17,7 @@ from coach.vocabulary.faults import FAULTS
 from coach.vocabulary.trace import LapTrace
 from tests.planner.made_circuit import Part, braking, drive, fault, lap_trace, leaving, planner, playbook, turning
 from tests.planner.session import practise
+from tests.properties.budget import examples
 
 RATE = 8.0
 MARGIN = 0.5
@@ -92,7 +93,7 @@ def spoken(events: list[Event], *kinds: str) -> list[Cue]:
     return [e for e in events if isinstance(e, Cue) and e.spoken and (not kinds or e.kind in kinds)]
 
 
-slowly = settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+slowly = settings(max_examples=examples(14), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 @slowly

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from coach.app.line import Line
+from coach.app.source import Source
 from coach.app.start import SessionStart, fresh
 from coach.vocabulary.events import Event, record
 from feeds import registry
@@ -109,10 +110,10 @@ def listen(drive: Path, reference: Path, variant: Variant, keep: Callable[[bytes
 @lru_cache(maxsize=32)
 def _start(reference: Path, variant: Variant) -> SessionStart:
     if variant.plain:
-        return fresh("generic", str(reference), ())
+        return fresh(Source(), str(reference), ())
     with tempfile.TemporaryDirectory() as folder:
         spoilt = Path(folder) / "reference.jsonl"
         spoilt.write_bytes(
             b"".join(line if line.endswith(b"\n") else line + b"\n" for line in variant.lines(reference))
         )
-        return fresh("generic", str(spoilt), ())
+        return fresh(Source(), str(spoilt), ())
