@@ -14,9 +14,8 @@ import sys
 import time
 from pathlib import Path
 
-from sending import sender
-
 from tests.real.command import caught_up, running, send
+from tests.sending import sender
 
 _GET_FLAGS, _SET_FLAGS, _UP = 0x8913, 0x8914, 0x1  # netdevice(7): SIOCGIFFLAGS, SIOCSIFFLAGS, IFF_UP
 NOWHERE = "192.0.2.7:26763"
