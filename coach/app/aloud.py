@@ -30,12 +30,12 @@ def aloud(sentences: Sequence[str], wanted: bool, console: Console, stop: Stop) 
         yield lambda text: voice.take(said(text))
 
 
-def said(text: str) -> Cue:
+def said(text: str, kind: str = "status") -> Cue:
     """A sentence as the voice takes it."""
     return Cue(
         t=0.0,
         lap=0,
-        kind="status",
+        kind=kind,
         about=None,
         of=(),
         corner=None,

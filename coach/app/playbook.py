@@ -7,6 +7,7 @@ from contextlib import closing
 from textwrap import wrap
 
 from coach.app import settings
+from coach.app.aloud import said
 from coach.app.config import PlaybookOptions, Presenting
 from coach.app.console import Console, plain, words
 from coach.app.stage import opened_voice
@@ -17,7 +18,6 @@ from coach.planner.phrases import Phrases, everything
 from coach.planner.playbook import CarClass, Playbook
 from coach.playbook.load import default_in, load
 from coach.vocabulary.errors import WorkError
-from coach.vocabulary.events import Cue
 from coach.vocabulary.faults import FAULTS
 from voice import lengths
 
@@ -135,7 +135,7 @@ def _speak(playbook: Playbook, console: Console, stop: Stop) -> str:
             if stop.asked:
                 break
             console.say(text)
-            voice.take(_cue(text))
+            voice.take(said(text, "correction"))
             stop.sleep(table.lengths.get(text, rules.LONGEST) + PAUSE)
             spoken += not stop.asked
         _check(voice.is_silent, told)
@@ -148,23 +148,6 @@ def _check(failed: bool, told: list[str]) -> None:
     if failed:
         why = told[-1].removeprefix("voice: ") if told else "no sound device: connect one, and start again"
         raise WorkError(f"nothing can be spoken: {why}")
-
-
-def _cue(text: str) -> Cue:
-    return Cue(
-        t=0.0,
-        lap=0,
-        kind="correction",
-        about=None,
-        of=(),
-        corner=None,
-        text=text,
-        spoken=True,
-        starts=None,
-        ends=None,
-        deadline=None,
-        why_not=None,
-    )
 
 
 def _talk(playbook: Playbook) -> Iterator[str]:

@@ -12,12 +12,10 @@ import socket
 import struct
 import sys
 import time
-from collections.abc import Callable
 
 from coach.vocabulary.sample import Sample
 from feeds.layout import LayoutFeed, layout_from_text
-from feeds.udp import UdpReceiver
-from tests.bench.bench_decode import filled
+from tests.bench.bench_decode import alone, filled, ours
 
 ROUNDS = 21
 
@@ -107,28 +105,6 @@ def drained(batch: list[bytes], by: LayoutFeed | struct.Struct) -> float:
                 return (time.perf_counter() - start) / count
 
 
-def received(batch: list[bytes], feed: LayoutFeed) -> float:
-    """s a packet: received with time and sender, and decoded to a sample."""
-    with UdpReceiver(port=0) as receiver, filled(("127.0.0.1", receiver.port), batch):
-        count = 0
-        start = time.perf_counter()
-        while waiting := receiver.receive(0.0):
-            for datagram in waiting:
-                feed.decode(datagram.data, datagram.received)
-                receiver.confirm(datagram.sender)
-            count += len(waiting)
-        spent = time.perf_counter() - start
-    return spent / count
-
-
-def alone(batch: list[bytes], decode: Callable[[bytes], object]) -> float:
-    """s a packet, without a socket."""
-    start = time.perf_counter()
-    for data in batch:
-        decode(data)
-    return (time.perf_counter() - start) / len(batch)
-
-
 def main() -> None:
     """Measure and print."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
@@ -142,19 +118,23 @@ def main() -> None:
             drained(batch, FIELDS),
             drained(batch, WHOLE),
             drained(batch, feed),
-            received(batch, feed),
+            ours(batch, feed),
             alone(batch, unpack),
             alone(batch, decode),
         )
         for _ in range(ROUNDS)
     ]
-    floor, every, whole, with_receiver, bare, ours = (min(column) * 1e6 for column in zip(*rounds, strict=True))
+    floor, every, whole, with_receiver, bare, decoding = (min(column) * 1e6 for column in zip(*rounds, strict=True))
     fields, all_fields = len(unpack(batch[0])), len(WHOLE.unpack(batch[0]))
     print(f"{count} packets of {len(batch[0])} bytes, 25 channels, best of {ROUNDS} rounds, us a packet")
     print(f"recv_into + unpack_from of {all_fields} fields, all that there are  {every:6.2f}   (A)")
     print(f"recv_into + unpack_from of the {fields} fields that are read   {floor:6.2f}   (B)")
     print(f"unpack_from of these fields alone                      {bare:6.2f}")
-    for what, spent in (("decode alone", ours), ("recv_into + decode", whole), ("receiver + decode", with_receiver)):
+    for what, spent in (
+        ("decode alone", decoding),
+        ("recv_into + decode", whole),
+        ("receiver + decode", with_receiver),
+    ):
         print(f"{what:54} {spent:6.2f}   {spent / every:.2f} x A, {spent / floor:.2f} x B")
     assert feed.left_out.total == 0
 
