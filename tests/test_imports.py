@@ -18,7 +18,7 @@ CALCULATING = {
 }
 """What a pure room may use besides the project: nothing that knows a clock, a file, a socket, a thread or chance."""
 READING = CALCULATING | {"importlib", "pathlib", "pydantic", "pydantic_core", "tomllib"}
-"""What the playbook may use: it reads files, and pydantic checks what stands in them."""
+"""What the playbook and the readers of TOML may use: files, and pydantic, which checks what stands in them."""
 NUMPY_OUTSIDE = {
     *("random", "load", "loadtxt", "genfromtxt", "fromfile", "fromregex", "memmap", "open_memmap", "DataSource"),
     *("save", "savez", "savez_compressed", "savetxt", "tofile", "dump", "lib", "ctypeslib", "f2py", "testing"),
@@ -86,14 +86,15 @@ def strangers(folder: str, allowed: tuple[str, ...], outside: set[str] | None) -
         ("coach/engine", (VOCABULARY, "coach.engine"), CALCULATING),
         ("coach/planner", (VOCABULARY, "coach.planner"), CALCULATING),
         ("coach/debrief", (VOCABULARY, "coach.debrief"), CALCULATING | {"unicodedata", "xml"}),
-        ("coach/playbook", (VOCABULARY, "coach.planner", "coach.playbook"), READING),
+        ("coach/toml", (VOCABULARY, "coach.toml"), READING | {"datetime"}),
+        ("coach/playbook", (VOCABULARY, "coach.planner", "coach.playbook", "coach.toml"), READING),
         ("coach/overlay", (VOCABULARY, "coach.overlay"), set(sys.stdlib_module_names) | {"pygame", "pydantic"}),
         (
             "coach/controls",
             (VOCABULARY, "coach.controls", "coach.overlay.toolkit"),
             set(sys.stdlib_module_names) | {"pygame", "pydantic"},
         ),
-        ("feeds", (VOCABULARY, "feeds"), None),
+        ("feeds", (VOCABULARY, "feeds", "coach.toml"), None),
         ("voice", (VOCABULARY, "voice"), None),
     ],
 )

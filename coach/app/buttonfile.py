@@ -13,8 +13,9 @@ from coach.controls.button import DIRECTIONS, Button, plain
 from coach.overlay.kept import quoted, write_whole
 from coach.playbook.load import shown
 from coach.playbook.schema import Table, misplaced
-from coach.playbook.tables import contents, parsed
-from coach.playbook.text import did_you_mean
+from coach.playbook.tables import parsed
+from coach.toml.reading import contents
+from coach.toml.words import did_you_mean
 from coach.vocabulary.actions import ACTIONS
 from coach.vocabulary.errors import FormatError, WorkError
 

@@ -115,13 +115,10 @@ class Pressing(Options):
     buttons: bool = True
 
 
-class DriveOptions(Listening, Coaching, Presenting, Pressing):
-    """`drive`: live, and recorded beside it where `record` names a file."""
+class Driving(Coaching, Presenting):
+    """A drive that is coached as it happens, and recorded beside it where `record` names a file."""
 
     record: Path | None = None
-    pass_on: tuple[str, ...] = ()
-    share_with: tuple[str, ...] = ()
-    instructor: tuple[str, ...] = ()
 
     @model_validator(mode="after")
     def _fits(self) -> Self:
@@ -130,6 +127,14 @@ class DriveOptions(Listening, Coaching, Presenting, Pressing):
         _sounds(self)
         _shows(self)
         return self
+
+
+class DriveOptions(Listening, Driving, Pressing):
+    """`drive`: live."""
+
+    pass_on: tuple[str, ...] = ()
+    share_with: tuple[str, ...] = ()
+    instructor: tuple[str, ...] = ()
 
 
 class RecordOptions(Listening):
@@ -271,20 +276,11 @@ class CheckupOptions(Listening):
     settings: Path | None = None
 
 
-class FollowOptions(Coaching, Presenting):
+class FollowOptions(Driving):
     """`follow`: a drive that another computer shares, by its `name` or `at` its address; neither: which there are."""
 
     name: str | None = None
     at: str | None = Field(None, min_length=1, description="an address, with its port")
-    record: Path | None = None
-
-    @model_validator(mode="after")
-    def _fits(self) -> Self:
-        written = {"--events": self.events, "--record": self.record, "--sound-log": self.sound_log}
-        _differ(written, {"--reference": self.reference})
-        _sounds(self)
-        _shows(self)
-        return self
 
 
 class RecordingsOptions(Options):

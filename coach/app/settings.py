@@ -19,7 +19,8 @@ from coach.overlay.placing import LARGEST, USUAL
 from coach.overlay.sight import check_size
 from coach.playbook.load import shown
 from coach.playbook.schema import Table, misplaced
-from coach.playbook.tables import contents, parsed
+from coach.playbook.tables import parsed
+from coach.toml.reading import contents
 from coach.vocabulary.errors import InputError
 from voice.espeak import RATES
 

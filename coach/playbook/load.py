@@ -13,8 +13,9 @@ from coach.planner.playbook import Playbook
 from coach.playbook import build
 from coach.playbook.explain import explained
 from coach.playbook.schema import LanguageFile, PlaybookFile
-from coach.playbook.tables import contents, parsed
-from coach.playbook.text import did_you_mean
+from coach.playbook.tables import parsed
+from coach.toml.reading import contents
+from coach.toml.words import did_you_mean
 from coach.vocabulary.errors import FormatError, InputError
 
 DEFAULT = "default.toml"

@@ -11,6 +11,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import PydanticCustomError
 
 from coach.playbook import text
+from coach.toml.words import did_you_mean
 from coach.vocabulary.faults import FAULTS
 
 SUMMARY_LEAST = 3
@@ -65,7 +66,7 @@ def misplaced(key: str, message: str) -> PydanticCustomError:
 
 def unknown(key: str, what: str, known: Any) -> PydanticCustomError:
     """The error for a key of a table that is none of those known."""
-    message = f"{what} {key[: text.CHARACTERS]!r} here; {text.did_you_mean(key, known)}"
+    message = f"{what} {key[: text.CHARACTERS]!r} here; {did_you_mean(key, known)}"
     return misplaced(dotted("", key), message)
 
 
@@ -79,7 +80,7 @@ def dotted(before: str, key: str) -> str:
 
 def _fault(given: str) -> str:
     if given not in FAULTS:
-        raise ValueError(f"no fault is called {given[: text.CHARACTERS]!r}; {text.did_you_mean(given, FAULTS)}")
+        raise ValueError(f"no fault is called {given[: text.CHARACTERS]!r}; {did_you_mean(given, FAULTS)}")
     return given
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
+
+from coach.toml.words import did_you_mean
 
 SAY_WORDS = 4
 SHORT_WORDS = 3
@@ -55,13 +56,6 @@ def check_braces(given: str, known: Iterable[str]) -> None:
     plain = _BRACES.sub(" ", given)
     if "{" in plain or "}" in plain:
         raise ValueError("has a brace without its other half: close it or leave it out")
-
-
-def did_you_mean(name: str, known: Iterable[str]) -> str:
-    """The mend for a name that is none of those known: the likely one, or else all there are."""
-    names = list(known)
-    likely = difflib.get_close_matches(name[:CHARACTERS], names, n=1)
-    return f"did you mean {likely[0]}?" if likely else f"choose from {', '.join(names)}"
 
 
 def _words(plain: str) -> list[str]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Protocol, TypeVar
+
 import numpy as np
 
 from feeds.finder.columns import Column
@@ -62,6 +65,23 @@ def _whole_of(one: Column, part: Column) -> bool:
     f, g = one.field, part.field
     within = f.offset <= g.offset and g.offset + g.width <= f.offset + f.width
     return within and one.distinct > part.distinct and one.rough <= ROUGHER * part.rough
+
+
+class Odd(Protocol):
+    """A reading of several places at once."""
+
+    @property
+    def odd(self) -> float:
+        """How unusual its units are."""
+        ...
+
+
+Reading = TypeVar("Reading", bound=Odd)
+
+
+def plainest(found: list[Reading], same: Callable[[Reading, Reading], bool]) -> list[Reading]:
+    """Without readings in odd units of bytes that another reads in a plain one; `same`: they read the same bytes."""
+    return [one for one in found if not any(other.odd < one.odd and same(other, one) for other in found)]
 
 
 def pick(candidates: list[Candidate], margin: float = 2.0, floor: float = 0.0) -> tuple[Candidate | None, str]:

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from feeds.finder.choice import overlap, thinned
+from feeds.finder.choice import overlap, plainest, thinned
 from feeds.finder.columns import Column
 from feeds.finder.evidence import Candidate, Evidence, reading
 from feeds.finder.fields import Floats
@@ -158,26 +158,12 @@ def _laps_alike(distance: Floats, pace: Floats, wraps: Rows) -> bool:
     return float(np.median([alike(a, b) for a, b in pairwise(seen)])) >= ALIKE
 
 
-def _plainest(found: list[Distance]) -> list[Distance]:
-    """Without readings in odd units of bytes that another reads in a plain one."""
-    return [
-        one
-        for one in found
-        if not any(
-            other.odd < one.odd
-            and overlap(other.distance.column, one.distance.column)
-            and (other.speed.column is one.speed.column or overlap(other.speed.column, one.speed.column))
-            for other in found
-        )
-    ]
-
-
 def settled_distance(evidence: Evidence, found: list[Distance], speeds: list[Speed]) -> Distance | None:
     """The distance, and without a position the speed too; wheels' speeds fit a distance nearly as well."""
     if not found:
         evidence.left_out["lap_distance"] = "nothing grows with the speed and begins anew each lap"
         return None
-    whole = _plainest([d for d in found if d.per is not None] or found)
+    whole = plainest([d for d in found if d.per is not None] or found, _same)
     kept = thinned([d.distance for d in whole])
     whole = [d for d in whole if any(d.distance.column is one.column for one in kept)] or whole
     best = min(whole, key=lambda d: d.score)
@@ -196,3 +182,7 @@ def settled_distance(evidence: Evidence, found: list[Distance], speeds: list[Spe
             evidence.left_out["speed"] = "several speeds fit the distance, and nothing tells them apart"
             first.speed_sure = False
     return first
+
+
+def _same(a: Distance, b: Distance) -> bool:
+    return overlap(a.distance.column, b.distance.column) and overlap(a.speed.column, b.speed.column)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feeds.finder.choice import overlap, thinned
+from feeds.finder.choice import overlap, plainest, thinned
 from feeds.finder.columns import Column
 from feeds.finder.confirm import ours
 from feeds.finder.evidence import Candidate, Evidence, reading
@@ -119,26 +119,12 @@ def _pair(first: Column, second: Column, path: Floats, speed: Speed) -> Pair | N
     )
 
 
-def _plainest(found: list[Pair]) -> list[Pair]:
-    """Without readings in odd units of bytes that another reads in a plain one."""
-    return [
-        one
-        for one in found
-        if not any(
-            other.odd < one.odd
-            and overlap(other.x.column, one.x.column)
-            and overlap(other.speed.column, one.speed.column)
-            for other in found
-        )
-    ]
-
-
 def settled_position(evidence: Evidence, pairs: list[Pair]) -> Pair | None:
     if not pairs:
         for channel in ("x", "y"):
             evidence.left_out[channel] = "no two numbers side by side move as a speed in the packet says"
         return None
-    pairs = _plainest(pairs)
+    pairs = plainest(pairs, _same)
     kept = thinned([pair.speed for pair in pairs])
     pairs = [pair for pair in pairs if any(pair.speed.column is speed.column for speed in kept)] or pairs
     best = min(pairs, key=lambda pair: (pair.score, pair.x.column.field.width))
@@ -203,3 +189,7 @@ def path_turning(x: Floats, y: Floats, evidence: Evidence) -> Floats:
     reach = evidence.reach
     heading = np.unwrap(np.arctan2(slope(y, evidence.t, reach), slope(x, evidence.t, reach)))
     return slope(heading, evidence.t, reach)
+
+
+def _same(a: Pair, b: Pair) -> bool:
+    return overlap(a.x.column, b.x.column) and overlap(a.speed.column, b.speed.column)

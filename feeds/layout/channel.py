@@ -8,10 +8,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
+from coach.toml.words import did_you_mean, short
 from feeds.channels import CONVERTERS, Unfit
 from feeds.layout import channels as known
 from feeds.layout.axes import axes_of
-from feeds.layout.explain import did_you_mean, misplaced, short
+from feeds.layout.explain import misplaced
 from feeds.layout.table import (
     LARGEST_PACKET,
     LARGEST_TEXT,

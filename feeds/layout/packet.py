@@ -7,10 +7,11 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from coach.toml.words import short
 from feeds.layout import channels as known
 from feeds.layout.axes import axes_of
 from feeds.layout.channel import Channel, Channels
-from feeds.layout.explain import misplaced, short
+from feeds.layout.explain import misplaced
 from feeds.layout.table import (
     LARGEST_PACKET,
     MOST_HOLD,

@@ -8,7 +8,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
-from feeds.layout.explain import did_you_mean, misplaced, short
+from coach.toml.words import did_you_mean, short
+from feeds.layout.explain import misplaced
 
 LARGEST_PACKET = 65_507
 """bytes: the largest UDP payload over IPv4 (RFC 791, RFC 768)."""

@@ -21,7 +21,7 @@ from coach.app.settings import (
     window_file,
 )
 from coach.overlay.palette import DEFAULT, Palette
-from coach.playbook.tables import LARGEST
+from coach.toml.reading import LARGEST
 from coach.vocabulary.errors import CornerwordError, FormatError, InputError
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from playbook.written import loaded, written
 
 from coach.playbook.load import load
-from coach.playbook.tables import LARGEST
+from coach.toml.reading import LARGEST
 from coach.vocabulary.errors import FormatError, InputError
 from coach.vocabulary.faults import FAULTS
 
