@@ -15,7 +15,7 @@ from coach.app.config import CheckupOptions, Presenting
 from coach.app.console import Console
 from coach.app.intake import Intake
 from coach.app.line import Line
-from coach.app.listening import listening
+from coach.app.listening import flags, listening
 from coach.app.live import Clock
 from coach.app.source import chosen
 from coach.app.start import SessionStart, fresh
@@ -25,7 +25,7 @@ from coach.vocabulary.errors import WorkError
 from coach.vocabulary.sample import Sample
 from feeds.arrival import Arrival
 from feeds.paths import on_one_line
-from feeds.udp import DEFAULT_PORT, UdpReceiver
+from feeds.udp import UdpReceiver
 
 WAIT = 0.1
 """s of waiting for a datagram at a time, and how late the end is noticed."""
@@ -156,13 +156,7 @@ class Looker:
 
 def _command(options: CheckupOptions) -> str:
     """The drive that listens as this look did."""
-    parts = ["cornerword", "drive"]
-    if options.host != "127.0.0.1":
-        parts += ["--host", options.host]
-    if options.port != DEFAULT_PORT:
-        parts += ["--port", str(options.port)]
-    for address in options.allow:
-        parts += ["--allow", address]
+    parts = ["cornerword", "drive", *flags(options)]
     if options.feed is not None:
         parts += ["--feed", options.feed]
     if options.layout is not None:

@@ -7,7 +7,7 @@ The packets are kept in a recording beside it, with the steps, so that the findi
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -23,7 +23,7 @@ from coach.app.deciphering.guide import ASKS, DRIVE, Ask, Done, Guide
 from coach.app.deciphering.kept import Kept
 from coach.app.deciphering.proof import checked, proof
 from coach.app.deciphering.proposed import proposed
-from coach.app.listening import listening
+from coach.app.listening import flags, listening
 from coach.app.live import Clock
 from coach.app.newfile import check_free, write_new
 from coach.app.source import Source
@@ -65,17 +65,20 @@ def decipher(options: DecipherOptions, console: Console, stop: Stop) -> str:
         packets, steps = _recorded(options.recorded, options, console)
         proposal = found(packets, steps, console, stop, lambda: stop.sleep(WAIT))
         write_new(options.file, proposal.text())
-        return _report(options.file, proposal, packets, [])
+        return _report(options.file, proposal, packets, [], flags(options))
     keeping = _beside(options.file)
     check_free(keeping)
     with ExitStack() as opened:
         receiver, clock = opened.enter_context(listening(options))
         speak = opened.enter_context(aloud([ask.spoken for ask in ASKS], options.voice, console, stop))
-        return Deciphering(options.file, keeping, receiver, clock, console, stop, speak, typed()).run()
+        return Deciphering(
+            options.file, keeping, receiver, clock, console, stop, speak, typed(), way=flags(options)
+        ).run()
 
 
 class Deciphering:
-    """One guided finding on a live stream. `clock` is the receiver's own."""
+    """One guided finding on a live stream. `clock` is the receiver's own; `way`: the options by which another command
+    listens here."""
 
     def __init__(
         self,
@@ -88,11 +91,12 @@ class Deciphering:
         speak: Speak,
         lines: Typed | None = None,
         asks: tuple[Ask, ...] = ASKS,
+        way: Sequence[str] = (),
     ) -> None:
         self._file, self._keeping = file, keeping
         self._receiver, self._clock = receiver, clock
         self._console, self._stop = console, stop
-        self._speak, self._lines, self._asks = speak, lines, asks
+        self._speak, self._lines, self._asks, self._way = speak, lines, asks, way
 
     def run(self) -> str:
         """From the first packet to the checked file."""
@@ -111,7 +115,7 @@ class Deciphering:
             except Exception:  # a bug, told as any other; but nobody shall drive all of it again
                 self._console.say(self._again(kept))
                 raise
-            return _report(self._file, proposal, kept.packets, self._checked())
+            return _report(self._file, proposal, kept.packets, self._checked(), self._way)
 
     @contextmanager
     def _kept(self) -> Iterator[Kept]:
@@ -244,12 +248,13 @@ class Deciphering:
             self._console.say(line)
 
 
-def _next_for(proposal: Proposal, name: str) -> str:
+def _next_for(proposal: Proposal, name: str, way: Sequence[str]) -> str:
     """What the driver does with the file."""
     channels = {one.channel for one in proposal.found}
     if not ("lap_distance" in channels or {"x", "y"} <= channels):
         return "Nothing can be coached without a position: do it again with a whole lap, or write it into the file."
-    return f"Next: cornerword checkup --layout {name}, then cornerword drive --layout {name}"
+    how = shlex.join(["--layout", name, *way])
+    return f"Next: cornerword checkup {how}, then cornerword drive {how}"
 
 
 def _recorded(path: Path, options: DecipherOptions, console: Console) -> tuple[list[Datagram], list[Step]]:
@@ -266,13 +271,13 @@ def _recorded(path: Path, options: DecipherOptions, console: Console) -> tuple[l
     return packets, steps
 
 
-def _report(file: Path, proposal: Proposal, packets: list[Datagram], now: list[str]) -> str:
+def _report(file: Path, proposal: Proposal, packets: list[Datagram], now: list[str], way: Sequence[str]) -> str:
     name = on_one_line(file)
     blocks = [proposed(proposal), ["BY THE NEW FILE, OVER ALL THAT CAME", *proof(read_layout(file), packets)]]
     if now:
         blocks.append(["NOW", *now])
     written = f"{name} is written: a text file with a reason beside each channel, to be corrected where it is wrong."
-    blocks.append([written, _next_for(proposal, shlex.quote(name))])
+    blocks.append([written, _next_for(proposal, name, way)])
     return "\n\n".join("\n".join(block) for block in blocks) + "\n"
 
 

@@ -24,3 +24,14 @@ def listening(options: Receiving) -> Iterator[tuple[UdpReceiver, Clock]]:
                 "--host 0.0.0.0 (IPv6: --host ::)"
             )
         yield receiver, clock
+
+
+def flags(options: Receiving) -> list[str]:
+    """The options of a command line that listens as this one does."""
+    usual = Receiving.model_validate({})
+    parts = [] if options.host == usual.host else ["--host", options.host]
+    if options.port != usual.port:
+        parts += ["--port", str(options.port)]
+    for address in options.allow:
+        parts += ["--allow", address]
+    return parts

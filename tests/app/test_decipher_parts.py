@@ -17,9 +17,11 @@ from coach.app.aloud import aloud
 from coach.app.checking.senders import MOST, NAMED, Senders, described
 from coach.app.checking.unheard import in_one_line, point_by_point
 from coach.app.cli import main
+from coach.app.config import DecipherOptions
 from coach.app.console import Console
 from coach.app.deciphering.guide import ASKS
 from coach.app.deciphering.proposed import proposed
+from coach.app.listening import flags
 from coach.app.newfile import write_new
 from coach.app.stop import Stop
 from coach.app.typed import typed
@@ -195,3 +197,11 @@ def test_a_new_file_is_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: 
     with pytest.raises(WorkError, match=r"cannot write .*full\.toml \(No space left on device\)"):
         write_new(full, "x")
     assert removed == [full]
+
+
+def test_what_comes_next_listens_where_this_did() -> None:
+    assert flags(DecipherOptions(file=Path("a.toml"))) == []
+    options = DecipherOptions(file=Path("a.toml"), host="0.0.0.0", port=5005, allow=("192.0.2.7", "192.0.2.8"))
+    assert flags(options) == [
+        *("--host", "0.0.0.0", "--port", "5005", "--allow", "192.0.2.7", "--allow", "192.0.2.8"),
+    ]
