@@ -51,6 +51,7 @@ def parser() -> argparse.ArgumentParser:
         help="let this computer follow, choose what is worked on, mute the coach and set marks",
     )
     drive.add_argument("--record", metavar="FILE", help="record the stream too, to a new file (.cwrec)")
+    _add_keeping(drive)
 
     record = _verb(verbs, "record", "write a live stream to a recording until Ctrl-C")
     record.add_argument("file", metavar="FILE", help="a new file (.cwrec)")
@@ -68,6 +69,7 @@ def parser() -> argparse.ArgumentParser:
     _add_presenting(demo)
     _add_pressing(demo)
     demo.add_argument("--fast", action="store_true", help="as fast as it goes, without voice and overlay")
+    _add_keeping(demo)
     demo.add_argument("--driver", metavar="NAME", help="who drives: steady (that is the default) or beginner")
     demo.add_argument("--car", metavar="NAME", help='"Pellow R", rear driven (the default), or "Pellow S"')
     demo.add_argument("--laps", metavar="N", help="whole laps, from a rolling start (3)")
@@ -153,7 +155,88 @@ def parser() -> argparse.ArgumentParser:
     _add_reading(export)
     export.add_argument("to", metavar="TO", help="a new file: .csv, .npz, .mf4 or .parquet")
     export.add_argument("--laps", metavar="N[-M]", help="only these, for example 3 or 2-4")
+
+    _add_memory(_verb(verbs, "memory", "look at what was driven, name it, hand laps on, choose a reference"))
+
+    debrief = _verb(verbs, "debrief", "say where the seconds of a session are, and write it as a page (HTML)")
+    debrief.add_argument(
+        "what", metavar="SESSION", nargs="?", help="a kept session's number, or a recording (the session kept last)"
+    )
+    debrief.add_argument("--to", metavar="FILE.html", help="a new page; without it, the words alone")
+    debrief.add_argument("--pictures", metavar="FOLDER", help="the pictures besides, as SVG and PNG, in a new folder")
+    debrief.add_argument("--reference", metavar="FILE_OR_NAME", help="of a recording: the lap that it is held against")
+    _add_memory_file(debrief)
+
+    progress = _verb(verbs, "progress", "say what became of the last sessions of one driver, car and circuit")
+    progress.add_argument("--to", metavar="FILE.html", help="a new page; without it, the words alone")
+    progress.add_argument("--sessions", metavar="N", help="the last so many, 2 to 50 (7)")
+    _add_whose(progress)
+    _add_memory_file(progress)
+
+    pupils = _verb(verbs, "pupils", "for an instructor: several pupils' memories side by side")
+    pupils.add_argument("files", metavar="FILE", nargs="+", help="pupils' memories, as `cornerword memory copy` writes")
+    pupils.add_argument("--to", metavar="FILE.html", help="a new page; without it, the words alone")
+    pupils.add_argument("--track", metavar="NAME", help="the circuit (the one that most of them drive)")
     return top
+
+
+def _add_memory(to: argparse.ArgumentParser) -> None:
+    _add_memory_file(to)
+    whats = to.add_subparsers(dest="work", metavar="WHAT", required=True)
+
+    sessions = _verb(whats, "sessions", "list the kept sessions")
+    _add_whose(sessions)
+
+    laps = _verb(whats, "laps", "list the laps of a session, with their numbers in the memory")
+    laps.add_argument("session", metavar="SESSION", nargs="?", help="its number (the session kept last)")
+
+    note = _verb(whats, "note", "write a note to a session")
+    note.add_argument("session", metavar="SESSION", help="its number")
+    note.add_argument("text", metavar="TEXT", help="the note; an empty one takes the old one away")
+
+    setup = _verb(whats, "setup", "say with which setup a session was driven")
+    setup.add_argument("session", metavar="SESSION", help="its number")
+    setup.add_argument("label", metavar="LABEL", help="the setup's name; an empty one takes the old one away")
+
+    name = _verb(whats, "name", "give a lap a name, by which --reference finds it")
+    name.add_argument("lap", metavar="LAP", help="its number in the memory, or its name")
+    name.add_argument("label", metavar="NAME", help="the new name; an empty one takes the old one away")
+
+    forget = _verb(whats, "forget", "delete a session with all its laps, or one lap's channels")
+    which = forget.add_mutually_exclusive_group(required=True)
+    which.add_argument("--session", metavar="SESSION", help="its number")
+    which.add_argument("--lap", metavar="LAP", help="its number in the memory, or its name")
+
+    choose = _verb(whats, "choose", "make a lap the reference of its circuit and car from now on")
+    choose.add_argument("lap", metavar="LAP", help='its number in the memory, its name, or "best": the best clean one')
+    _add_whose(choose)
+
+    give = _verb(whats, "give", "write a lap to a file, to hand it on")
+    give.add_argument("lap", metavar="LAP", help="its number in the memory, or its name")
+    give.add_argument("file", metavar="FILE", help="a new file (.cwlap)")
+
+    take = _verb(whats, "take", "take a lap that was handed on, or a whole recording, into the memory")
+    take.add_argument("file", metavar="FILE", help="a lap (.cwlap), or a recording as `replay` reads it")
+    take.add_argument("--name", metavar="NAME", help="the lap's name here (the one in the file)")
+
+    copy = _verb(whats, "copy", "write the whole memory to one file, for an instructor or to keep")
+    copy.add_argument("file", metavar="FILE", help="a new file (.sqlite)")
+
+
+def _add_memory_file(to: argparse.ArgumentParser) -> None:
+    to.add_argument("--memory", metavar="FILE", help="the memory to use in place of your own")
+
+
+def _add_keeping(to: argparse.ArgumentParser) -> None:
+    _add_memory_file(to)
+    to.add_argument(
+        "--no-memory", dest="keep", action="store_false", default=None, help="keep nothing, and begin from nothing kept"
+    )
+
+
+def _add_whose(to: argparse.ArgumentParser) -> None:
+    for label in ("driver", "car", "track"):
+        to.add_argument(f"--{label}", metavar="NAME", help=f"of this {label} (the one driven last)")
 
 
 def _verb(verbs: Any, name: str, what: str) -> argparse.ArgumentParser:
@@ -199,6 +282,11 @@ def _add_coaching(to: argparse.ArgumentParser) -> None:
     to.add_argument("--playbook", metavar="FILE", help="an instructor's playbook (TOML) over the built-in one")
     to.add_argument(
         "--alternate", action="store_true", default=None, help="every other lap without a word; both are reported"
+    )
+    to.add_argument(
+        "--stage",
+        metavar="STAGE",
+        help="what is practised: learn, clean, pace or rehearse; it holds until another is named (pace)",
     )
     _add_judging(to)
 

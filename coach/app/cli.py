@@ -37,9 +37,22 @@ _WORK = {
     "inspect": ("inspect", "InspectOptions"),
     "cut": ("cut", "CutOptions"),
     "export": ("export", "ExportOptions"),
+    "debrief": ("debrief", "DebriefOptions"),
+    "progress": ("progress", "ProgressOptions"),
+    "pupils": ("pupils", "PupilsOptions"),
+    "memory sessions": ("remembering.look", "SessionsOptions"),
+    "memory laps": ("remembering.look", "LapsOptions"),
+    "memory note": ("remembering.edit", "NoteOptions"),
+    "memory setup": ("remembering.edit", "SetupOptions"),
+    "memory name": ("remembering.edit", "NameOptions"),
+    "memory forget": ("remembering.edit", "ForgetOptions"),
+    "memory choose": ("remembering.edit", "ChooseOptions"),
+    "memory give": ("remembering.hand", "GiveOptions"),
+    "memory take": ("remembering.hand", "TakeOptions"),
+    "memory copy": ("remembering.hand", "CopyOptions"),
 }
-"""Of each verb the module of `coach.app` with the function of its name, which returns what is printed, and the options
-in `config` that it takes."""
+"""Of each verb the module of `coach.app` with the function of its (last) name, which returns what is printed, and the
+options in `config` that it takes."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -50,7 +63,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 given = vars(parser().parse_args(arguments))
             except SystemExit as end:  # argparse has said what there was to say
                 return end.code if isinstance(end.code, int) else 2
-            _run(given.pop("verb"), given, stop)
+            verb, work = given.pop("verb"), given.pop("work", None)
+            _run(verb if work is None else f"{verb} {work}", given, stop)
     except CornerwordError as error:
         return _fail(str(error), error.exit_code)
     except KeyboardInterrupt:
@@ -65,7 +79,7 @@ def _run(verb: str, given: dict[str, Any], stop: Stop) -> None:
     from coach.app.console import Console
 
     module, options = _WORK[verb]
-    work = getattr(import_module(f"coach.app.{module}"), verb)
+    work = getattr(import_module(f"coach.app.{module}"), verb.split()[-1])
     _print(work(config.checked(getattr(config, options), given), Console(), stop), to_errors=given.get("events") == "-")
 
 

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from coach.app.skip import LEAD, Place
 from coach.planner.start import read_focus
 from coach.vocabulary.errors import InputError
+from coach.vocabulary.stages import STAGES
 from feeds.car.person import PERSONS
 from feeds.car.spec import CARS
 from feeds.paths import on_one_line
@@ -75,12 +76,44 @@ class Judged(Reading, Judging):
     """A file, and how it is judged."""
 
 
-class Coaching(Judging):
-    """By which playbook besides, and where the event log goes."""
+class Remembered(Options):
+    """In which file the memory is; None: the user's own."""
 
+    memory: Path | None = None
+
+
+class Keeping(Remembered):
+    """Whether a drive is kept, and begins from what was kept before."""
+
+    keep: bool = True
+
+    @model_validator(mode="after")
+    def _is_kept(self) -> Self:
+        if self.memory is not None and not self.keep:
+            raise InputError("--memory: with --no-memory nothing is kept: leave one out")
+        return self
+
+
+class Whose(Options):
+    """Which sessions are meant; None: those of the session kept last."""
+
+    driver: str | None = None
+    car: str | None = None
+    track: str | None = None
+
+
+class Coaching(Judging):
+    """By which playbook and at which stage besides, and where the event log goes."""
+
+    stage: str | None = Field(None, description=f"one of {', '.join(STAGES)}")
     events: str | None = None
     playbook: str | None = None
     alternate: bool = False
+
+    @field_validator("stage")
+    @classmethod
+    def _is_a_stage(cls, given: str | None) -> str | None:
+        return None if given is None else _one_of(given, STAGES)
 
 
 class Presenting(Options):
@@ -129,7 +162,7 @@ class Driving(Coaching, Presenting):
         return self
 
 
-class DriveOptions(Listening, Driving, Pressing):
+class DriveOptions(Listening, Driving, Pressing, Keeping):
     """`drive`: live."""
 
     pass_on: tuple[str, ...] = ()
@@ -171,7 +204,7 @@ class ReplayOptions(Judged, Coaching, Presenting):
         return self
 
 
-class DemoOptions(Coaching, Presenting, Pressing):
+class DemoOptions(Coaching, Presenting, Pressing, Keeping):
     """`demo`: the built-in car; `fast` as fast as it goes, without voice and overlay."""
 
     fast: bool = False
@@ -305,6 +338,94 @@ class ExportOptions(Reading):
 
     to: Path
     laps: str | None = None
+
+
+class SessionsOptions(Remembered, Whose):
+    """`memory sessions`: which there are."""
+
+
+class LapsOptions(Remembered):
+    """`memory laps`: those of a session."""
+
+    session: int | None = Field(None, ge=1, description="a session's number, 1 or more")
+
+
+class NoteOptions(Remembered):
+    """`memory note`: a free note to a session."""
+
+    session: int = Field(ge=1, description="a session's number, 1 or more")
+    text: str = Field(max_length=2000, description="a note of 2000 characters at most")
+
+
+class SetupOptions(Remembered):
+    """`memory setup`: a session's setup."""
+
+    session: int = Field(ge=1, description="a session's number, 1 or more")
+    label: str = Field(max_length=200, description="a name of 200 characters at most")
+
+
+class NameOptions(Remembered):
+    """`memory name`: a lap's name."""
+
+    lap: str
+    label: str = Field(max_length=200, description="a name of 200 characters at most")
+
+
+class ForgetOptions(Remembered):
+    """`memory forget`: one session, or one lap."""
+
+    session: int | None = Field(None, ge=1, description="a session's number, 1 or more")
+    lap: str | None = None
+
+
+class ChooseOptions(Remembered, Whose):
+    """`memory choose`: the reference from now on."""
+
+    lap: str
+
+
+class GiveOptions(Remembered):
+    """`memory give`: a lap to a new file."""
+
+    lap: str
+    file: Path
+
+
+class TakeOptions(Remembered):
+    """`memory take`: a lap or a recording from a file; `name`: the lap's here."""
+
+    file: Path
+    name: str | None = Field(None, min_length=1, max_length=200, description="a name of 200 characters at most")
+
+
+class CopyOptions(Remembered):
+    """`memory copy`: the whole of it to a new file."""
+
+    file: Path
+
+
+class DebriefOptions(Remembered):
+    """`debrief`: `what` is a kept session's number or a recording; None: the session kept last."""
+
+    what: str | None = None
+    to: Path | None = None
+    pictures: Path | None = None
+    reference: str | None = None
+
+
+class ProgressOptions(Remembered, Whose):
+    """`progress`: the last so many `sessions`."""
+
+    to: Path | None = None
+    sessions: int = Field(7, ge=2, le=50, description="sessions, 2 to 50")
+
+
+class PupilsOptions(Options):
+    """`pupils`: several memories side by side."""
+
+    files: tuple[Path, ...]
+    to: Path | None = None
+    track: str | None = None
 
 
 Kind = TypeVar("Kind", bound=Options)

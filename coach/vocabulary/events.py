@@ -230,11 +230,32 @@ class Moment(Event):
 
 
 @dataclass(slots=True)
+class Mark:
+    """One of a corner's three marks as one pass hit it: `name` is brake, apex or exit.
+
+    `at` m: of the brakes the place from the line; of apex and exit the road left to the inside and the outside edge,
+    or, without edges, the way from the reference's path. `off` m: beyond where it should be, + is later or further
+    from the edge; None where nothing says where that is. `allowed` m to either side is a hit.
+    """
+
+    name: str
+    at: float = field(metadata=_METRES)
+    off: float | None = field(metadata=_METRES)
+    allowed: float = field(metadata=_METRES)
+
+    @property
+    def hit(self) -> bool | None:
+        """Whether it was hit; None where nothing says where it is."""
+        return None if self.off is None else abs(self.off) <= self.allowed
+
+
+@dataclass(slots=True)
 class Passed(Event):
     """Never logged: the car has left a corner, and what its judgement found was told before.
 
     `judged`: it was held against the marks, so that no finding means there was no fault. `net`: s lost from the
-    corner's brake point to the end of the straight behind it, None where nothing prices it.
+    corner's brake point to the end of the straight behind it, None where nothing prices it. `marks`: those that this
+    pass showed.
     """
 
     type: ClassVar[str] = "passed"
@@ -242,6 +263,7 @@ class Passed(Event):
     corner: int
     judged: bool
     net: float | None
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(slots=True)
@@ -261,6 +283,20 @@ class Topic(Event):
     type: ClassVar[str] = "topic"
     logged: ClassVar[bool] = False
     fault: str | None
+
+
+@dataclass(slots=True)
+class Stage(Event):
+    """Never logged: the practice is at this stage from now on (see `vocabulary.stages`).
+
+    `earned`: the next one is earned; `evidence`: what says so, or what is still lacking, a sentence each.
+    """
+
+    type: ClassVar[str] = "stage"
+    logged: ClassVar[bool] = False
+    stage: str
+    earned: bool = False
+    evidence: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
