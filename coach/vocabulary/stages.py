@@ -16,6 +16,11 @@ STAGES: dict[str, str] = {
 """Every stage by its name."""
 
 
+def shows_times(stage: str) -> bool:
+    """Whether lap time, delta and prediction are shown and spoken at this stage."""
+    return stage != CLEAN
+
+
 def following(stage: str) -> str | None:
     """The stage behind this one; None behind the last."""
     names = list(STAGES)

@@ -41,6 +41,8 @@ PRIOR_SOFT = 0.05
 """of the deceleration, standard deviation before the driver's own is known (choice)."""
 LONG = 1.0
 """s of braking before its peak says anything of what the driver dares."""
+SLOWEST = 5.0
+"""m/s: a foot is placed no better in a car that is slower than that (choice)."""
 POINT, HARDEST = "brakes_at", "hardest_braking"
 
 
@@ -84,19 +86,19 @@ class BrakingFamily:
         there = None if p.reference is None or not p.by_marks else braking_of(p, p.reference)
         if there is None or p.reference is None:
             return None
-        (t, place), speed = own.begins, max(own.speed, 5.0)
-        allowed = max(LEAST_EARLY * speed, LEAST_METRES, BAND * p.spread(POINT, PRIOR_POINT))
+        (t, place), speed = own.begins, own.speed
+        allowed = placed_within(p, LEAST_EARLY, speed)
         if p.beyond(("braking", "entry")) >= SUFFERED:
-            allowed = min(allowed, max(MOST_EARLY * speed, MOST_METRES))
+            allowed = min(allowed, plainly_elsewhere(speed))
         early = p.at_most_usual(POINT, there.begins[1]) + min(0.0, p.common(POINT)) - place
         if early > allowed:
             evidence = {"brakes_at": place, "reference_at": there.begins[1], "allowed": allowed}
             touched = ("braking", "entry")
             return Finding("early_braking", place, t, early, "m", touched, evidence, early / allowed)
         suffered = p.beyond(("entry", "exit", "straight"))
-        allowed = max(LEAST_LATE * speed, LEAST_METRES, BAND * p.spread(POINT, PRIOR_POINT))
+        allowed = placed_within(p, LEAST_LATE, speed)
         if suffered >= PLAINLY:
-            allowed = min(allowed, max(MOST_EARLY * speed, MOST_METRES))
+            allowed = min(allowed, plainly_elsewhere(speed))
         late = place - p.at_least_usual(POINT, there.begins[1]) - max(0.0, p.common(POINT))
         if late > allowed and p.losses is not None:
             if (suffered < SUFFERED or p.losses.net < SUFFERED) and not _ran_off(p):
@@ -131,6 +133,16 @@ class BrakingFamily:
             return None
         (t, place), evidence = own.begins, {"hardest": own.hardest, "shown": shown, "allowed": allowed}
         return Finding("soft_braking", place, t, less, "m/s2", ("braking", "entry"), evidence, less / allowed)
+
+
+def placed_within(p: CornerPass, least: float, speed: float) -> float:
+    """m to which this driver can place the brake point here at `speed` m/s: `least` s, and the own scatter."""
+    return max(least * max(speed, SLOWEST), LEAST_METRES, BAND * p.spread(POINT, PRIOR_POINT))
+
+
+def plainly_elsewhere(speed: float) -> float:
+    """m from the mark that are another mark, however much this driver scatters."""
+    return max(MOST_EARLY * max(speed, SLOWEST), MOST_METRES)
 
 
 def _ran_off(p: CornerPass) -> bool:

@@ -86,7 +86,7 @@ class LineFamily:
             unused = left_unused(p, room, fault)
             if unused is None or unused.size <= unused.allowed:
                 continue
-            if fault == "narrow_exit" and _held_up(p):
+            if fault == "narrow_exit" and held_up(p):
                 continue
             if fault == "narrow_entry" and _lost_before(p, room, unused):
                 continue
@@ -99,9 +99,20 @@ class LineFamily:
         if room is None or (room.theirs is None and not room.by_edges):
             return
         for fault, feature in FEATURES.items():
-            own, _ = _places(p, room, fault)
+            own = room_used(p, room, fault)
             if own is not None:
                 yield feature, own.gap
+
+
+def room_used(p: CornerPass, room: Room, fault: str) -> Nearest | None:
+    """The own least room where `fault` looks for it; None where nothing was sent there."""
+    return _places(p, room, fault)[0]
+
+
+def within(p: CornerPass, room: Room, fault: str) -> float:
+    """m to which this driver can place the car across the road there."""
+    band = min(max(LEAST, BAND * p.spread(FEATURES[fault], PRIOR)), MOST)
+    return band * (1.0 if room.by_edges else BY_PATH)
 
 
 def left_unused(p: CornerPass, room: Room, fault: str) -> Unused | None:
@@ -110,7 +121,7 @@ def left_unused(p: CornerPass, room: Room, fault: str) -> Unused | None:
     if own is None:
         return None
     feature = FEATURES[fault]
-    band = min(max(LEAST, BAND * p.spread(feature, PRIOR)), MOST) * (1.0 if room.by_edges else BY_PATH)
+    band = within(p, room, fault)
     if theirs is not None and p.by_marks:
         there = p.at_least_usual(feature, theirs.gap) if room.by_edges else theirs.gap
         there += min(max(0.0, p.common(feature)), MARGIN)
@@ -154,7 +165,8 @@ def _pushing(p: CornerPass) -> bool:
     return bool(pull) and pull[len(pull) * 3 // 4] >= PUSHING * p.shown.road.lateral
 
 
-def _held_up(p: CornerPass) -> bool:
+def held_up(p: CornerPass) -> bool:
+    """Whether the car was so slow at the exit that it needed no road there."""
     if p.reference is None:
         return False
     own, there = p.own.value_at("speed", p.bounds.exit), p.reference.value_at("speed", p.bounds.exit)

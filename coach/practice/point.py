@@ -1,0 +1,18 @@
+"""One thing that a stage asks, and whether it is there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """`met`: it is there; `text`: the evidence, one plain sentence without a full stop."""
+
+    met: bool
+    text: str
+
+
+def counted(number: int, thing: str) -> str:
+    """`1 clean lap`, `3 clean laps`."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
