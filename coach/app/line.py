@@ -9,6 +9,7 @@ from coach.engine.engine import Engine
 from coach.engine.start import EngineStart
 from coach.planner.planner import Planner
 from coach.planner.start import PlannerStart
+from coach.store.recalled import Recalled
 from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.events import Action, Event, Moment, Reference, Stream
 from coach.vocabulary.sample import Sample
@@ -47,6 +48,8 @@ class Line:
         self._lap = 0
         self._distance: float | None = None
         self._lost = False
+        self._waiting: Recalled | None = None
+        """what was recalled before the first sample"""
 
     def push(self, sample: Sample, received: float) -> None:
         """Take in one sample that came at `received` (s, wall clock)."""
@@ -57,6 +60,9 @@ class Line:
         self._received = round(received, _DIGITS)
         self._t = sample.t
         self._hear(self._engine.push(sample))
+        waiting, self._waiting = self._waiting, None
+        if waiting is not None:
+            self.recall(waiting)
 
     def silence(self, now: float) -> bool:
         """No sample has come until `now` (s, as the receive times); returns whether that makes the stream lost."""
@@ -71,6 +77,15 @@ class Line:
         pressed = Action(self._t, self._lap, action, self._distance, by)
         self._hear([pressed])
         self._hear(self._engine.act(pressed))
+
+    def recall(self, recalled: Recalled) -> None:
+        """What the memory knows of the session that runs; before the first sample it waits for that."""
+        if self._received is None:
+            self._waiting = recalled
+            return
+        if recalled.known is not None:
+            self._hear(self._engine.recall(recalled.known))
+        self._give(self._planner.recall(recalled.planner, recalled.stage))
 
     def finish(self) -> None:
         """The stream has ended: what engine and planner still hold is said."""

@@ -14,6 +14,7 @@ from coach.app.presses import Asked, Presses
 from coach.app.session import Session
 from coach.app.stop import Stop
 from coach.app.watch import Unused, Watch, way
+from coach.store.recalled import Recalled
 from feeds.arrival import Arrival
 from feeds.base import Datagram, Feed
 from feeds.counts import Counts
@@ -58,10 +59,19 @@ class Press:
     asked: Asked
 
 
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What the memory knew when it was asked, taken in at `received` (s) between two datagrams."""
+
+    received: float
+    recalled: Recalled
+
+
 class LiveLoop:
     """Socket and buttons to session. `clock` is the receiver's own, so that silence and receive times are of one kind.
 
-    A press has its place between the datagrams, in the recording as in the work, so that a replay says the same.
+    A press has its place between the datagrams, in the recording as in the work, so that a replay says the same; so
+    has what the memory answers.
     """
 
     def __init__(
@@ -81,9 +91,9 @@ class LiveLoop:
         self._console = console
         self._watch = watch
         self._presses = presses
-        self._backlog: deque[tuple[Datagram | Press, bool]] = deque()
+        self._backlog: deque[tuple[Datagram | Press | Answered, bool]] = deque()
         """to be worked through, each with whether it was recorded"""
-        self._unrecorded: deque[Datagram | Press] = deque()
+        self._unrecorded: deque[Datagram | Press | Answered] = deque()
         """taken in after these, and not recorded yet"""
         self._has_begun = False
         """whether a sample has come"""
@@ -159,13 +169,17 @@ class LiveLoop:
         """The source's go to the recording soon after they came, not when their turn to be worked through comes, so
         that a kill loses no more than a second of them."""
         for _ in range(min(most, len(self._unrecorded))):
-            if isinstance(self._unrecorded[0], Press) and not all(kept for _, kept in self._backlog):
+            if not isinstance(self._unrecorded[0], Datagram) and not all(kept for _, kept in self._backlog):
                 return  # what came before may still be kept, and has to stand before it
             item = self._unrecorded.popleft()
             if isinstance(item, Press):
                 if self._has_begun:  # else there is nothing yet that it could be about
                     self._session.keep_action(item.received, item.asked.action, item.asked.by)
                     self._backlog.append((item, True))
+                continue
+            if isinstance(item, Answered):
+                self._session.keep_recalled(item.received, item.recalled)
+                self._backlog.append((item, True))
                 continue
             known = item.sender == self._receiver.source
             if known:
@@ -178,6 +192,9 @@ class LiveLoop:
             if isinstance(datagram, Press):
                 self._session.act(datagram.asked.action, datagram.asked.by)
                 continue
+            if isinstance(datagram, Answered):
+                self._session.recall(datagram.recalled)
+                continue
             self._bytes -= len(datagram.data) + ABOUT
             sample = self._intake.read(datagram)
             known = sample is None or self._receiver.confirm(datagram.sender)
@@ -187,8 +204,10 @@ class LiveLoop:
                 self.arrival.take(datagram.received, None if sample is None else sample.t, len(datagram.data))
             if sample is not None and known:
                 self._say(self._watch.sample(datagram.received, sample, datagram.sender))
-                self._session.coach(sample, datagram.received)
+                recalled = self._session.coach(sample, datagram.received)
                 self._has_begun = True
+                if recalled is not None:
+                    self._unrecorded.append(Answered(self._clock(), recalled))
 
     def _tick(self) -> None:
         now, idle = self._clock(), not self._backlog and not self._unrecorded

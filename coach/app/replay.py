@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
-from itertools import chain, dropwhile, islice
+from itertools import chain, islice
 
 from coach.app.beside import beside
 from coach.app.config import Judged, ReplayOptions
-from coach.app.console import Console, Notices
+from coach.app.console import Console, Notices, Staged
 from coach.app.eventlog import EventLog
 from coach.app.intake import Intake, nothing_read
 from coach.app.line import Line, Sink
@@ -22,22 +22,25 @@ from coach.app.summary import Summary
 from coach.engine.start import mismatch
 from coach.planner.playbook import Playbook
 from coach.playbook.load import load
+from coach.store.recalled import Recalled
 from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from coach.vocabulary.sample import Sample
 from feeds.base import Datagram
 from feeds.pacing import paced
-from feeds.recording import ActionLine, EndLine, Item, Recording, SilenceLine, open_recording
+from feeds.recording import ActionLine, EndLine, Item, RecalledLine, Recording, SilenceLine, open_recording
 
 
 @dataclass(slots=True)
 class Step:
-    """One thing that a recording makes happen at `received` (s): a sample, an action, or (neither) a silence."""
+    """One thing that a recording makes happen at `received` (s): a sample, an action, what was recalled, or (none of
+    them) a silence."""
 
     received: float
     sample: Sample | None = None
     action: str | None = None
     by: str = DRIVER
+    recalled: Recalled | None = None
 
 
 def steps(items: Iterable[Item], intake: Intake) -> Iterator[Step]:
@@ -49,8 +52,24 @@ def steps(items: Iterable[Item], intake: Intake) -> Iterator[Step]:
                 yield Step(item.received, sample=sample)
         elif isinstance(item, ActionLine):
             yield Step(item.received, action=item.action, by=item.by)
+        elif isinstance(item, RecalledLine):
+            recalled = intake.recalled(item.recalled)
+            if recalled is not None:
+                yield Step(item.received, recalled=recalled)
         elif isinstance(item, (SilenceLine, EndLine)):
             yield Step(item.received)
+
+
+def begun(made: Iterable[Step]) -> Iterator[Step]:
+    """From the first sample on, before which nothing can happen; what was recalled before it stands in front."""
+    recalled: Step | None = None
+    left = iter(made)
+    for step in left:
+        if step.recalled is not None:
+            recalled = step
+        if step.sample is not None:
+            yield from (one for one in (recalled, step) if one is not None)
+            yield from left
 
 
 @dataclass(slots=True)
@@ -77,21 +96,24 @@ def opened_for(options: Judged, playbook: Playbook | None, console: Console, sto
         console.say(recording.headless)
     start = start_of(recording, options, options.reference, playbook, stop)
     intake = Intake(start.new_feed(), console.say)
-    read = steps(recording, intake)
-    first = next((step for step in read if step.sample is not None), None)
-    if first is None or first.sample is None:
+    read = begun(steps(recording, intake))
+    opening = list(islice(read, 1))
+    if opening and opening[0].sample is None:
+        opening += islice(read, 1)
+    first = opening[-1].sample if opening else None
+    if first is None:
         raise InputError(nothing_read(options.file, start.feed, intake))
-    wrong = mismatch(start.engine, first.sample)
+    wrong = mismatch(start.engine, first)
     if wrong is not None and options.reference is not None:
         raise InputError(f"--reference: {wrong}")
-    return Opened(recording, start, intake, chain([first], read))
+    return Opened(recording, start, intake, chain(opening, read))
 
 
 def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
     """Replay a recording; returns the summary. InputError for a file, or a reference, that does not serve."""
     playbook = None if options.playbook is None else load(options.playbook)
     source = opened_for(options, playbook, console, stop)
-    start, timed = source.start.alternating(options.alternate), source.steps
+    start, timed = source.start.alternating(options.alternate).at_stage(options.stage), source.steps
     skipped = 0 if options.place is None else _steps_to(options.place, source.recording, start, stop)
     summary = Summary()
     with ExitStack() as opened:
@@ -105,7 +127,9 @@ def replay(options: ReplayOptions, console: Console, stop: Stop) -> str:
             stage = opened.enter_context(staged(options, start.planner.playbook, console, stop))
             presented += [console, *stage.sinks]
         curtain = Curtain(presented)
-        line = Line(start.engine, start.planner, [summary, Notices(console), curtain], stage.watchers)
+        notices = Notices(console)
+        watchers: list[Sink] = [summary, Staged(console, notices), *stage.watchers]
+        line = Line(start.engine, start.planner, [notices, curtain], watchers)
         _run(line, islice(timed, skipped), log, stop)
         curtain.rise()
         rest = timed if options.fast else paced(timed, sleep=stop.sleep)
@@ -124,6 +148,8 @@ def given(line: Line, timed: Iterable[Step]) -> Iterator[None]:
             line.push(step.sample, step.received)
         elif step.action is not None:
             line.act(step.action, step.by)
+        elif step.recalled is not None:
+            line.recall(step.recalled)
         else:
             line.silence(step.received)
         yield
@@ -133,7 +159,7 @@ def _steps_to(place: Place, recording: Recording, start: SessionStart, stop: Sto
     """How many steps lie before the place, found by a replay that nobody hears. KeyboardInterrupt where `stop` asks."""
     track = Track()
     intake = Intake(start.new_feed(), lambda line: None)
-    timed = dropwhile(lambda step: step.sample is None, steps(recording, intake))
+    timed = begun(steps(recording, intake))
     return find(
         place, track, _stopped(given(Line(start.engine, start.planner, [], [track]), timed), stop), str(recording.path)
     )
@@ -166,11 +192,11 @@ def start_of(
     that the stream is made of goes before the head."""
     source = chosen(options.feed, options.layout)
     if recording.head is None:
-        return fresh(source, reference, options.focus, stop, playbook)
+        return fresh(source, reference, options.focus, stop, playbook, memory=options.memory)
     is_said = options.feed is not None or options.layout is not None
     head = recording.head | ({"source": source.feed, "layout": source.layout} if is_said else {})
     try:
-        start = from_head(head, reference, options.focus, stop, playbook)
+        start = from_head(head, reference, options.focus, stop, playbook, memory=options.memory)
     except FormatError as error:
         raise FormatError(f"{recording.path}: {error}") from error
     return start.reading(source) if is_said else start

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from typing import Protocol
 
 from coach.app.console import Console
 from coach.app.eventlog import EventLog
 from coach.app.line import Line, Sink
+from coach.app.recalling import Recalling
 from coach.app.start import SessionStart
+from coach.store.recalled import Recalled
 from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import WorkError
 from coach.vocabulary.sample import Sample
@@ -16,6 +19,14 @@ from feeds.base import Datagram
 from feeds.passon import PassOn
 from feeds.recording import RecordingWriter
 from feeds.sharing import Share
+
+
+class Keeps(Sink, Protocol):
+    """Something that keeps a drive: it has each sample before its events."""
+
+    def sample(self, sample: Sample, received: float) -> None:
+        """Take in a sample."""
+        ...
 
 
 class Session:
@@ -33,7 +44,11 @@ class Session:
         watchers: Sequence[Sink] = (),
         passing: PassOn | None = None,
         sharing: Share | None = None,
+        keeping: Keeps | None = None,
+        recalling: Recalling | None = None,
     ) -> None:
+        """`watchers` hear what is not logged as well. `keeping` has every sample, and hears all; what it knows is asked
+        for by `recalling`, None not at all."""
         self.failure: WorkError | None = None
         self.recorded = 0
         self._sinks = sinks
@@ -42,7 +57,10 @@ class Session:
         self._console = console
         self._passing = passing
         self._sharing = sharing
-        self._line = Line(start.engine, start.planner, sinks, watchers) if sinks else None
+        self._keeping = keeping
+        self._recalling = recalling
+        hearing = [*watchers, *([] if keeping is None else [keeping]), *([] if recalling is None else [recalling])]
+        self._line = Line(start.engine, start.planner, sinks, hearing) if sinks else None
 
     @property
     def over(self) -> bool:
@@ -68,12 +86,33 @@ class Session:
         if recorder is not None:
             self._recording(lambda: recorder.action(received, action, by))
 
-    def coach(self, sample: Sample, received: float) -> None:
-        """Take a sample through engine and planner."""
+    def keep_recalled(self, received: float, recalled: Recalled) -> None:
+        """Write to the recording what the memory knew at `received` s, and pass it on."""
+        recorder, sharing = self._recorder, self._sharing
+        if recorder is None and sharing is None:
+            return
+        plain = recalled.to_json()
+        if sharing is not None:
+            sharing.recalled(received, plain)
+        if recorder is not None:
+            self._recording(lambda: recorder.recalled(received, plain))
+
+    def coach(self, sample: Sample, received: float) -> Recalled | None:
+        """Take a sample through engine and planner. Returns what the memory knows where it was asked now: give it to
+        `keep_recalled` and `recall` at one place between the datagrams."""
         if self._sharing is not None:
             self._sharing.has_begun = True
+        if self._line is None:
+            return None
+        if self._keeping is not None:
+            self._keeping.sample(sample, received)
+        self._line.push(sample, received)
+        return None if self._recalling is None else self._recalling.ask(sample)
+
+    def recall(self, recalled: Recalled) -> None:
+        """Take what the memory knew through engine and planner."""
         if self._line is not None:
-            self._line.push(sample, received)
+            self._line.recall(recalled)
 
     def act(self, action: str, by: str = DRIVER) -> None:
         """Take what was pressed through engine and planner."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from itertools import pairwise
-from math import log
+from math import isfinite, log
 from typing import Any
 
 import numpy as np
@@ -35,6 +35,8 @@ FULL = 0.95
 """Throttle: full."""
 ROUND, FLAT = 0.98, 0.02
 """of a peak, and m of the inside gap: where an arc is as tight, and a line as near the edge, as at the apex itself."""
+SAME_LENGTH = 0.005
+"""of the length: two laps of one circuit measure it with less between them."""
 WAY_IN = 0.5
 """s before the bend in which brakes or a lift still belong to it."""
 CUT = 0.3
@@ -69,6 +71,16 @@ class Circuit:
         """The corners in which something is to be won, in the order driven."""
         return [mark for mark in self.marks if mark.coached]
 
+    def fits(self, lap: GridLap) -> bool:
+        """Whether it can be the map of the circuit that `lap` drove."""
+        return abs(self.length - lap.length) <= SAME_LENGTH * lap.length
+
+    def numbers_in(self, other: Circuit) -> dict[int, int]:
+        """By number here the number in `other`, of the bends that both have from one lap."""
+        places = {(mark.direction, mark.entry, mark.apex): mark.corner for mark in other.marks}
+        found = ((mark.corner, places.get((mark.direction, mark.entry, mark.apex))) for mark in self.marks)
+        return {here: there for here, there in found if there is not None}
+
     def to_json(self) -> dict[str, Any]:
         """Plain JSON for a recording's head."""
         fields = CornerMark.__dataclass_fields__
@@ -82,10 +94,30 @@ class Circuit:
     def from_json(cls, data: Any) -> Circuit:
         """The map that `to_json` wrote. Raises FormatError naming what is wrong."""
         try:
-            marks = tuple(CornerMark(**{**mark, "apexes": tuple(mark["apexes"])}) for mark in data["marks"])
-            return cls(str(data["name"]), float(data["length"]), marks)
+            return cls(str(data["name"]), _metres(data["length"]), tuple(_mark(mark) for mark in data["marks"]))
         except (KeyError, TypeError, ValueError, OverflowError) as error:
             raise FormatError(f"the circuit's map cannot be read ({error!r}): record it again") from error
+
+
+def _mark(data: Any) -> CornerMark:
+    if data["direction"] not in ("left", "right"):
+        raise ValueError(f"a corner turns {data['direction']!r:.20}")
+    places = {name: _metres(data[name]) for name in ("brake", "entry", "apex", "exit")}
+    return CornerMark(
+        corner=int(data["corner"]),
+        direction=data["direction"],
+        **places,
+        apexes=tuple(_metres(place) for place in data["apexes"]),
+        linked=bool(data.get("linked", False)),
+        coached=bool(data.get("coached", True)),
+    )
+
+
+def _metres(value: Any) -> float:
+    place = float(value)
+    if not isfinite(place):
+        raise ValueError("a place is not finite")
+    return place
 
 
 def survey(lap: GridLap, known: Circuit | None = None) -> Circuit:
@@ -95,7 +127,7 @@ def survey(lap: GridLap, known: Circuit | None = None) -> Circuit:
     it. Bends of `known` that this lap does not show keep their places and are not coached.
     """
     bends = find_bends(lap)
-    if known is not None and abs(known.length - lap.length) > 0.005 * lap.length:
+    if known is not None and not known.fits(lap):
         known = None
     marks = _places(lap, bends)
     if known is None:

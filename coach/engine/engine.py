@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from coach.engine.known import Known
 from coach.engine.references import Prepared
 from coach.engine.session import Session
 from coach.engine.start import EngineStart
@@ -33,6 +34,10 @@ class Engine:
     def act(self, action: Action) -> list[Event]:
         """The driver pressed something: what follows from it."""
         return [] if self.session is None else self.session.act(action)
+
+    def recall(self, known: Known) -> list[Event]:
+        """What the memory knows of the session that runs: what follows from it. Another session begins without it."""
+        return [] if self.session is None else self.session.recall(known)
 
     def finish(self) -> list[Event]:
         """The stream ended: the events still held back."""

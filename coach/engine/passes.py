@@ -10,6 +10,7 @@ from coach.engine.course import APPROACH, Course
 from coach.engine.faults.base import CornerPass, Family, Finding
 from coach.engine.ledger import Bounds
 from coach.engine.losses import PHASES, losses_of
+from coach.engine.marks import marks_of
 from coach.engine.order import GAP
 from coach.engine.pace import CommonPace
 from coach.engine.roots import roots
@@ -18,7 +19,7 @@ from coach.engine.seen import seeing
 from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import STANDING, Tape
-from coach.vocabulary.events import Event, Fault, Passed
+from coach.vocabulary.events import Event, Fault, Mark, Passed
 
 PATIENCE = 0.7
 """s after the exit that a pass waits for what a family still has to see."""
@@ -138,11 +139,12 @@ class PassWatcher:
 
     def _end(self, corner_pass: CornerPass | None, now: Now, families: list[Family]) -> list[Event]:
         """The pass of the next corner is over: its faults; without rows to judge, what watches found in it."""
+        marks = () if corner_pass is None else self._marks(corner_pass, now, families)  # before its scatter counts
         events = self.flush(now) if corner_pass is None else self._judge(corner_pass, now, families)
         judged = corner_pass is not None and corner_pass.by_marks
         losses = None if corner_pass is None else corner_pass.losses
         corner = self._bounds[self._next].mark.corner
-        events.append(Passed(now.t, now.lap, corner, judged, None if losses is None else losses.net))
+        events.append(Passed(now.t, now.lap, corner, judged, None if losses is None else losses.net, marks))
         self._next += 1
         self._exit_passed = None
         return events
@@ -195,6 +197,13 @@ class PassWatcher:
             losses=None if pace is None else losses_of(own, pace, bounds),
             pace=self._common.share(),
         )
+
+    @staticmethod
+    def _marks(p: CornerPass, now: Now, families: list[Family]) -> tuple[Mark, ...]:
+        """None on a lap or behind a car for which no driver keeps to the marks."""
+        if not now.flying or _held_up(p.own, p.bounds, now):
+            return ()
+        return marks_of(p, {family.name for family in seeing(families, p.own)})
 
     def _judge(self, p: CornerPass, now: Now, families: list[Family]) -> list[Event]:
         families = seeing(families, p.own)

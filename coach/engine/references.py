@@ -24,6 +24,8 @@ FAR = 0.03
 """of the lap time: a reference that is quicker by more is no pace for this driver yet (design)."""
 CHOSEN = "chosen lap"
 """What the log calls a reference that the driver chose while driving."""
+OWN = "this session"
+"""What it calls the driver's best clean lap of this session."""
 WET = 0.1
 """of `wetness`: the road is wet, whoever drives (choice)."""
 SPOILED = frozenset({"off_track", "cut", "pit", "gap", "reset", "in_lap", "spin", "paused"})
@@ -41,7 +43,12 @@ class Prepared:
     def of(cls, start: EngineStart) -> Prepared | None:
         """None where the start has no reference."""
         lap = start.reference
-        return None if lap is None else cls(read_course(lap, start.circuit), Day(lap))
+        return None if lap is None else cls.lap(lap, start.circuit)
+
+    @classmethod
+    def lap(cls, lap: GridLap, known: Circuit | None) -> Prepared:
+        """A lap that is to be the reference."""
+        return cls(read_course(lap, known), Day(lap))
 
 
 @dataclass(slots=True)
@@ -65,14 +72,15 @@ class News:
     """What a lap changed.
 
     `course`: the new reference, with its `origin`; `blind`: nothing tells how the car turns, so that no grip lap can be
-    made; `today`: the reference takes the place of a lap of another day; `repaced`: the target's pace is another one;
-    `advice`: (text, numbers) to tell the driver.
+    made; `today`: the reference takes the place of a lap of another day; `beaten`: it is quicker than the one that was
+    remembered; `repaced`: the target's pace is another one; `advice`: (text, numbers) to tell the driver.
     """
 
     course: Course | None = None
     origin: str = ""
     blind: bool = False
     today: bool = False
+    beaten: bool = False
     repaced: bool = False
     advice: list[tuple[str, dict[str, float]]] = field(default_factory=list)
 
@@ -90,6 +98,8 @@ class References:
         """rows of the lap whose pace is the target, corner by corner; None: the reference's own"""
         self.chosen = False
         """the driver has chosen a lap: it stays until another is chosen"""
+        self.recalled: GridLap | None = None
+        """the lap from earlier days that is the reference, until this session has a quicker one"""
         self._driver = start.driver
         self._day = None if prepared is None else prepared.day.anew()
         """today beside the start's own reference; None where that is not in use"""
@@ -111,7 +121,13 @@ class References:
 
     def drop(self) -> None:
         """The start's reference is of another circuit, or of no more interest."""
-        self._day = self.pace = None
+        self._day = self.pace = self.recalled = None
+
+    def recall(self, prepared: Prepared, driver: str | None) -> Course:
+        """A lap from earlier days, driven by `driver`, is the reference; a quicker one of this session takes its
+        place."""
+        self._day, self._driver, self.recalled = prepared.day, driver, prepared.course.lap
+        return prepared.course
 
     def choose(self, lap: GridLap, known: Circuit | None) -> Course:
         """The driver wants this lap of theirs to be the reference."""
@@ -135,14 +151,17 @@ class References:
             self._patchwork.add(lap)
         if self.chosen:
             return news
-        if self._day is not None:
+        if self.recalled is not None and driven.closed.clean and lap.total < self.recalled.total:
+            self.drop()
+            news.course, news.origin, news.beaten = read_course(lap, known), OWN, True
+        elif self._day is not None:
             self._look_at_the_day(self._day, driven, known, news)
         elif self.choice == "grip":
             self._make_grip_lap(driven, current, known, news)
         elif self.choice == "patchwork":
             self._make_patchwork(current, known, news)
         elif better:
-            news.course, news.origin = read_course(lap, known), "this session"
+            news.course, news.origin = read_course(lap, known), OWN
         self._aim(news.course or current, news)
         return news
 
@@ -153,7 +172,7 @@ class References:
         if grip is None or self.best is None or not self._same_hands(driven.driver, driven.wetness):
             return
         self.drop()
-        news.course, news.origin, news.today = read_course(self.best, known), "this session", True
+        news.course, news.origin, news.today = read_course(self.best, known), OWN, True
         text = f"{round(100 * (1 - grip))} % less grip than in the reference: your own laps of today count from now on"
         news.advice.append((text, {"grip": grip}))
 
@@ -170,7 +189,7 @@ class References:
         if path_curvature(base) is None:
             self.choice, news.blind = None, True
             if self.best is not None:
-                news.course, news.origin = read_course(self.best, known), "this session"
+                news.course, news.origin = read_course(self.best, known), OWN
             return
         self._grip.add(driven.lap)
         envelope = self._grip.envelope()

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from math import isfinite
 from statistics import median
-from typing import Any
+from typing import Any, TypeVar
 
 from coach.vocabulary.errors import FormatError
 
@@ -31,6 +31,7 @@ ONE_SIGMA = 0.6827
 """Of a normal distribution this share lies within one standard deviation (handbook constant)."""
 
 Key = tuple[int, str]
+T = TypeVar("T")
 
 
 class Scatter:
@@ -84,6 +85,24 @@ class Scatter:
         """The usual value of each feature seen in at least `USUAL` passes."""
         return {key: median(values) for key, values in self._values.items() if len(values) >= USUAL}
 
+    def remember(self, usual: dict[Key, float], before: Scatter) -> None:
+        """What was shown on earlier days became known only now, or measures no more; arguments as the constructor's."""
+        self._usual, self._before = usual, before._offsets()
+        self._off.clear()
+
+    def renumber(self, numbers: Mapping[int, int]) -> None:
+        """The corners have other numbers now, by their old ones; what is of a corner without one is forgotten."""
+        self._values = renumbered(self._values, numbers)
+        self._usual = renumbered(self._usual, numbers)
+
+    def behind(self, before: Scatter | None) -> Scatter:
+        """The passes of `before` and these behind them, as a scatter of its own."""
+        joined = Scatter()
+        for one in (before, self):
+            for key, values in () if one is None else one._values.items():
+                joined._values.setdefault(key, deque(maxlen=REMEMBERED)).extend(values)
+        return joined
+
     def _offsets(self) -> dict[str, list[float]]:
         """By feature: how far each pass lay from its corner's median."""
         off: dict[str, list[float]] = {}
@@ -108,6 +127,11 @@ class Scatter:
         except (TypeError, ValueError, OverflowError) as error:
             raise FormatError(f"the learned scatter cannot be read ({error!r}): record it again") from error
         return scatter
+
+
+def renumbered(by_key: Mapping[Key, T], numbers: Mapping[int, int]) -> dict[Key, T]:
+    """The same by the corners' new numbers, without the corners that have none."""
+    return {(numbers[corner], name): one for (corner, name), one in by_key.items() if corner in numbers}
 
 
 Spread = tuple[int, float]

@@ -10,18 +10,20 @@ from coach.engine.day import Warmth
 from coach.engine.delta import DeltaClock
 from coach.engine.detectors import Detectors
 from coach.engine.faults.base import Finding
-from coach.engine.lap import GridLap, resample
+from coach.engine.known import Known
+from coach.engine.lap import GridLap, resample, same_lap
 from coach.engine.lapreport import LapReport
 from coach.engine.laps import ClosedLap, LapKeeper
+from coach.engine.learned import Learned, Measure
 from coach.engine.order import Order
 from coach.engine.passes import Now, PassWatcher, loose_fault
 from coach.engine.pedalcheck import PedalCheck
 from coach.engine.position import Fix
 from coach.engine.references import CHOSEN, Driven, Prepared, References
-from coach.engine.scatter import Scatter
+from coach.engine.scatter import Scatter, renumbered
 from coach.engine.shown import Shown
 from coach.engine.speed import Speedometer
-from coach.engine.start import CHOICES, EngineStart, mismatch, mismatch_length
+from coach.engine.start import CHOICES, EngineStart, mismatch, mismatch_lap, mismatch_length
 from coach.engine.tape import Tape
 from coach.engine.whereabouts import Whereabouts
 from coach.vocabulary.actions import USE_LAP
@@ -83,6 +85,9 @@ class Session:
         self.scatter = Scatter(self._usual, start.scatter if fits or start.reference is None else None)
         self._known: Circuit | None = start.circuit if fits or start.reference is None else None
         self._fixed = fits
+        self._recalled: Known | None = None
+        """what the memory knew"""
+        self._sample = first
         self._references = References(start, prepared if fits else None)
         self._warmth = Warmth(start.warm if fits else None)
         self._wetness: float | None = None
@@ -123,6 +128,11 @@ class Session:
         """The lap to compare with."""
         return self._course.lap if self._course is not None and self._clock is not None else None
 
+    @property
+    def _is_given(self) -> bool:
+        """Whether the reference is not of this session, and may turn out to be of another circuit."""
+        return self._fixed or self._references.recalled is not None
+
     def opening(self) -> list[Event]:
         """The events before the first sample: the run, and the reference and map it starts from."""
         start, (track, car, _) = self._start, self._labels
@@ -133,11 +143,22 @@ class Session:
             events.append(Detector(t, lap, "reference", False, self._unfit))
         if self._fixed and self._prepared is not None:
             events += self._set_reference(self._prepared.course, start.origin or "file", t)
-            if not self._same_car():
-                theirs, here = self._prepared.course.lap.car, car
-                text = f"the reference was driven in {theirs}, this is {here}: line and delta compare, gears do not"
-                events.append(Advice(t, lap, "car", text))
+            events += self._advise_of_car()
         return events
+
+    def recall(self, known: Known) -> list[Event]:
+        """What the memory knows of this driver, car and circuit; at any place of a lap, and more than once.
+
+        The corners have its numbers from now on. Its reference holds as long as this session has no quicker clean lap,
+        and no other was asked for.
+        """
+        self._recalled = known
+        events = [] if self._watcher is None else self._watcher.catch_up(self._now(self._t), self._detectors.families)
+        events += self._take_numbers(known.circuit)
+        has_own = self._start.reference is not None and self._unfit is None
+        if not (has_own or self._references.choice is not None or self._references.chosen):
+            events += self._take_reference(known)
+        return self._report.behind(events)
 
     def changed(self, sample: Sample) -> bool:
         """Whether `sample` belongs to another session: a non-empty change of track, car or driver."""
@@ -168,6 +189,7 @@ class Session:
                 self._pause(sample, events)
             return events
         before, self._t = self._t, sample.t
+        events += self._refuse_length(sample)
         if verdict.new_run:
             events = self._report.cut_short(sample.last_lap_time, before) + events
             events += self._new_run()
@@ -186,7 +208,7 @@ class Session:
         fix = self._where.locate(sample)
         if self._where.changed:
             keeper.doubt("gap")
-        if self._fixed and self._where.elsewhere(sample.t):
+        if self._is_given and self._where.elsewhere(sample.t):
             events.append(self._refuse_path(sample.t))
         closed, more = keeper.step(sample, fix)
         events += more
@@ -221,6 +243,65 @@ class Session:
         events = self._report.cut_short(self._report.own, self._t) + self._order.flush(self._keeper.number)
         events += self._give_up(self._t)
         return events + self._detectors.finish(self._t, self._keeper.number)
+
+    # what was known before
+
+    def _take_numbers(self, circuit: Circuit | None) -> list[Event]:
+        """The corners have the numbers of `circuit` from now on, where it can be this circuit's map."""
+        course = self._course
+        if circuit is None:
+            return []
+        if course is None:
+            self._known = circuit
+            return []
+        again = read_course(course.lap, circuit) if circuit.fits(course.lap) else course
+        if again.circuit == course.circuit:
+            return []
+        numbers = course.circuit.numbers_in(again.circuit)
+        self.scatter.renumber(numbers)
+        self._usual = renumbered(self._usual, numbers)
+        return self._set_course(again, self._t)
+
+    def _take_reference(self, known: Known) -> list[Event]:
+        lap, t, number = known.reference, self._t, self._keeper.number
+        unfit = None if lap is None else mismatch_lap(lap, self._sample)
+        if unfit is not None:
+            self._recalled = None
+            if self.reference is not None:
+                return [Advice(t, number, "practice", unfit)]
+            self._unfit = unfit
+            return [Detector(t, number, "reference", False, unfit)]
+        if lap is None or (self.best is not None and self.best.total <= lap.total):
+            self.scatter.remember(self._usual, known.scatter)
+            return []
+        self._usual = known.usual
+        self.scatter.remember(self._usual, known.scatter)
+        if self._warmth.warm is None:
+            self._warmth.warm = known.warm
+        in_use = self._references.recalled
+        if in_use is not None and self._course is not None and same_lap(in_use, lap):
+            self._watch(self._course)
+            return []
+        course = self._references.recall(Prepared.lap(lap, self.circuit), known.driver)
+        return self._set_reference(course, known.origin, t) + self._advise_of_car()
+
+    def _leave_recalled(self) -> None:
+        """A lap of this session takes the place of the one from earlier days: of that, the habits go with it."""
+        self._usual = {}
+        self.scatter.remember({}, Scatter() if self._recalled is None else self._recalled.scatter)
+
+    def _learned(self, t: float, number: int) -> Learned:
+        """What the lap that has just ended left behind."""
+        grid = None if self._ended is None else self._ended[1]
+        scatter = self.scatter.behind(None if self._recalled is None else self._recalled.scatter)
+        return Learned(t, number, grid, self.circuit, scatter, scatter.medians(), self._warmth.warm)
+
+    def _advise_of_car(self) -> list[Event]:
+        if self._same_car() or self.reference is None:
+            return []
+        theirs, here = self.reference.car, self._labels[1]
+        text = f"the reference was driven in {theirs}, this is {here}: line and delta compare, gears do not"
+        return [Advice(self._t, self._keeper.number, "car", text)]
 
     # where
 
@@ -260,6 +341,17 @@ class Session:
             self._paused_since = None
         return False
 
+    def _refuse_length(self, sample: Sample) -> list[Event]:
+        """The circuit's length became known only now, and what was recalled is a lap of another one."""
+        recalled, before, self._sample = self._references.recalled, self._sample, sample
+        if recalled is None or sample.track_length == before.track_length:
+            return []
+        unfit = mismatch_lap(recalled, sample)
+        if unfit is None:
+            return []
+        self._unfit = unfit
+        return [self._drop_reference(sample.t)]
+
     def _refuse_path(self, t: float) -> Event:
         self._where.survey()
         self._unfit = "the reference's path is nowhere near this car: choose a lap of this circuit and layout"
@@ -278,7 +370,7 @@ class Session:
             self._ended = None
             return events + self._give_up(sample.t)
         reference = self.reference
-        if self._fixed and reference is not None:
+        if self._is_given and reference is not None:
             self._unfit = mismatch_length(reference, closed.length)
             if self._unfit is not None:
                 events.append(self._drop_reference(sample.t))
@@ -292,6 +384,7 @@ class Session:
         if delta is not None and self._course is not None and closed.start is not None and closed.whole:
             held.append(Loss(t, number, self._course.ledger.losses(closed.tape, closed.start, delta)))
         held += self._learn(closed, sample)
+        held.insert(1, self._learned(t, number))
         self._report.hold(held, closed.end)
         return events
 
@@ -303,6 +396,8 @@ class Session:
             return [Advice(t, self._keeper.number, "practice", text), Answer(t, self._keeper.number, USE_LAP, False)]
         if self._fixed:  # scatter and habits were learned with the other lap's driver
             self._fixed, self._usual, self.scatter = False, {}, Scatter()
+        elif self._references.recalled is not None:
+            self._leave_recalled()
         course = self._references.choose(lap, self.circuit)
         return [*self._set_reference(course, CHOSEN, t), Answer(t, self._keeper.number, USE_LAP, True)]
 
@@ -331,6 +426,8 @@ class Session:
             events.append(Detector(sample.t, closed.number, CHOICES["grip"], False, lacks))
         if news.today:
             self._fixed, self._usual, self.scatter = False, {}, Scatter()
+        if news.beaten:
+            self._leave_recalled()
         if news.course is not None:
             events += self._set_reference(news.course, news.origin, sample.t)
         elif self._course is None:
@@ -349,7 +446,7 @@ class Session:
 
     def _drop_reference(self, t: float) -> Event:
         """The reference is of another circuit: this one is begun anew, with a map and a reference of its own."""
-        self._fixed = False
+        self._fixed, self._recalled = False, None
         self._known = self._course = self._watcher = self._clock = None
         self.scatter, self._usual = Scatter(), {}
         self._references.drop()
@@ -359,6 +456,7 @@ class Session:
         self._clock = DeltaClock(course.lap)
         lap = course.lap
         events: list[Event] = [Reference(t, lap.number, lap.total, origin, course.trace)]
+        events.append(Measure(t, self._keeper.number, lap, origin))
         return events + self._set_course(course, t)
 
     def _set_course(self, course: Course, t: float) -> list[Event]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import isfinite
 from typing import Any
 
-from coach.engine.circuit import Circuit
+from coach.engine.circuit import SAME_LENGTH, Circuit
+from coach.engine.known import UNREADABLE, Known, text_in
 from coach.engine.lap import GridLap
 from coach.engine.scatter import Scatter
 from coach.vocabulary.errors import FormatError
@@ -14,8 +14,6 @@ from coach.vocabulary.sample import Sample
 
 CHOICES = {"grip": "grip lap", "patchwork": "patchwork lap"}
 """The references that are made of the driver's own laps, with what the log calls them."""
-SAME_LENGTH = 0.005
-"""of the length: two measurements of one circuit differ by less."""
 PATH_LENGTH = 0.06
 """of the length: a lap measured along the path driven, where no `lap_distance` is sent, differs by less from the
 length of the centre line that a source names (choice: a driver cuts 1 to 3 % of it)."""
@@ -44,73 +42,53 @@ class EngineStart:
     driver: str | None = None
     warm: float | None = None
 
+    @property
+    def known(self) -> Known:
+        """What belongs to the reference."""
+        return Known(self.reference, self.origin or "", self.circuit, self.scatter, self.usual, self.driver, self.warm)
+
     def to_json(self) -> dict[str, Any]:
         """Plain JSON for a recording's head."""
-        return {
-            "version": self.version,
-            "source": self.source,
-            "phrases": self.phrases,
-            "reference": None if self.reference is None else self.reference.to_json(),
-            "origin": self.origin,
-            "circuit": None if self.circuit is None else self.circuit.to_json(),
-            "scatter": self.scatter.to_json(),
-            "usual": [[corner, feature, value] for (corner, feature), value in self.usual.items()],
-            "choice": self.choice,
-            "driver": self.driver,
-            "warm": self.warm,
-        }
+        own = {"version": self.version, "source": self.source, "phrases": self.phrases, "choice": self.choice}
+        return {**own, **self.known.to_json(), "origin": self.origin}
 
     @classmethod
     def from_json(cls, data: Any) -> EngineStart:
         """The start that `to_json` wrote. Raises FormatError naming what is wrong."""
         try:
-            reference, circuit = data["reference"], data["circuit"]
+            known = Known.read(data)
             return cls(
                 version=str(data["version"]),
                 source=str(data["source"]),
                 phrases=str(data["phrases"]),
-                reference=None if reference is None else GridLap.from_json(reference),
-                origin=_text(data, "origin"),
-                circuit=None if circuit is None else Circuit.from_json(circuit),
-                scatter=Scatter.from_json(data["scatter"]),
-                usual={(int(corner), str(feature)): float(value) for corner, feature, value in data["usual"]},
+                reference=known.reference,
+                origin=text_in(data, "origin"),
+                circuit=known.circuit,
+                scatter=known.scatter,
+                usual=known.usual,
                 choice=_choice(data),
-                driver=_text(data, "driver") if "driver" in data else None,
-                warm=_warm(data),
+                driver=known.driver,
+                warm=known.warm,
             )
-        except (KeyError, TypeError, ValueError, OverflowError) as error:
+        except UNREADABLE as error:
             raise FormatError(f"the recording's start cannot be read ({error!r}): it was not written whole") from error
-
-
-def _text(data: Any, key: str) -> str | None:
-    value = data[key]
-    if value is None or isinstance(value, str):
-        return value
-    raise TypeError(f"{key} is neither text nor null")
 
 
 def _choice(data: Any) -> str | None:
     """Recordings from before there was a choice do not have it."""
-    choice = _text(data, "choice") if "choice" in data else None
+    choice = text_in(data, "choice") if "choice" in data else None
     if choice is not None and choice not in CHOICES:
         raise ValueError(f"choice is none of {', '.join(CHOICES)}")
     return choice
 
 
-def _warm(data: Any) -> float | None:
-    if "warm" not in data or data["warm"] is None:
-        return None
-    warm = float(data["warm"])
-    if not isfinite(warm):
-        raise ValueError("warm is no temperature")
-    return warm
-
-
 def mismatch(start: EngineStart, sample: Sample) -> str | None:
     """One line that says why the start's reference does not fit the circuit of `sample`; None where it fits."""
-    lap = start.reference
-    if lap is None:
-        return None
+    return None if start.reference is None else mismatch_lap(start.reference, sample)
+
+
+def mismatch_lap(lap: GridLap, sample: Sample) -> str | None:
+    """One line that says why a lap does not fit the circuit of `sample`; None where it fits."""
     if lap.track and sample.track and lap.track != sample.track:
         return f"the reference is a lap of {lap.track}, this is {sample.track}: choose a lap of this circuit"
     if sample.track_length is None:

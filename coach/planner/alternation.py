@@ -37,8 +37,9 @@ class Alternation:
         if self._on and self._first is not None and time is not None:
             self._times[0 if self.is_cued(lap) else 1].append(time)
 
-    def report(self, t: float, lap: int, said: bool) -> Advice | None:
-        """Both, side by side; None where there is nothing to compare. `said`: whether there was any cue at all."""
+    def report(self, t: float, lap: int, said: bool, timed: bool = True) -> Advice | None:
+        """Both, side by side; None where there is nothing to compare. `said`: whether there was any cue at all;
+        `timed`: whether the text may tell the times."""
         cued, uncued = self._times
         if not cued or not uncued:
             return None
@@ -48,8 +49,11 @@ class Alternation:
             "cued_laps": float(len(cued)),
             "uncued_laps": float(len(uncued)),
         }
-        text = (
-            f"clean laps with cues {lap_time(numbers['cued'])}, without {lap_time(numbers['uncued'])} "
-            f"(medians of {len(cued)} and {len(uncued)}){'' if said else '; but nothing was said on either'}"
-        )
+        text = f"{len(cued)} clean laps with cues, {len(uncued)} without"
+        if timed:
+            text = (
+                f"clean laps with cues {lap_time(numbers['cued'])}, without {lap_time(numbers['uncued'])} "
+                f"(medians of {len(cued)} and {len(uncued)})"
+            )
+        text += "" if said else "; but nothing was said on either"
         return Advice(t, lap, "practice", text, numbers)

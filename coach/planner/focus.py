@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from statistics import median
 
 from coach.planner.playbook import AUTO, BEGINNER, Playbook
 from coach.planner.record import Record
+from coach.planner.state import State
 from coach.planner.topic import Topic
 from coach.planner.worth import costs_nothing
 from coach.vocabulary.events import Fault, Passed
@@ -31,7 +32,10 @@ LAPS = 3
 
 @dataclass(frozen=True, slots=True)
 class Turned:
-    """What became of the topic: `what` is chosen, asked, mended, returned, stuck or left; `cost`, `gain` in s a lap."""
+    """What became of the topic: `what` is chosen, asked, resumed, mended, returned, stuck or left.
+
+    `cost` and `gain` in s a lap.
+    """
 
     what: str
     topic: Topic
@@ -51,6 +55,36 @@ class Focus:
         self._mended: set[str] = set()
         self._aside: dict[str, int] = {}
         self._deltas: list[float] = []
+
+    def keep(self, now: int, state: State) -> None:
+        """Put down for another day what is worked on; lap `now` is 0 there."""
+        state.mended = sorted(self._mended)
+        state.aside = {fault: until - now for fault, until in self._aside.items() if until > now}
+        state.slower = list(self._deltas)
+        state.topics = [topic.shifted(-now) for topic in self._topics.values()]
+
+    def recall(self, state: State, coached: Callable[[str], bool]) -> list[Turned]:
+        """Go on with what was worked on on another day, where it is `coached`, unless today has its own topic already;
+        what was mended then comes back if it comes up again."""
+        self._mended |= set(state.mended) - set(self._topics)
+        self._aside = {**state.aside, **self._aside}
+        self._deltas = [*state.slower, *self._deltas][-LAPS:]
+        self._topics = {fault: topic for fault, topic in self._topics.items() if topic.since > 0}
+        out = []
+        for kept in state.topics:
+            wanted = kept.fault in self._fixed if self._fixed else not self._topics
+            if wanted and kept.fault not in self._topics and coached(kept.fault):
+                topic = replace(kept, since=min(kept.since, 0), fixed=bool(self._fixed))
+                self._topics[topic.fault] = topic
+                self._mended.discard(topic.fault)
+                out.append(Turned("resumed", topic, self._record.cost_a_lap(topic.fault)))
+        return out
+
+    def narrow(self, playbook: Playbook) -> None:
+        """Another stage: by this playbook from now on; what it does not coach is not worked on any more."""
+        self._playbook = playbook
+        if not self._fixed:
+            self._topics = {fault: topic for fault, topic in self._topics.items() if playbook.coaches(fault)}
 
     @property
     def topics(self) -> Iterator[Topic]:

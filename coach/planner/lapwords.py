@@ -7,6 +7,7 @@ from statistics import median
 
 from coach.planner.phrases import Phrases
 from coach.planner.playbook import Talk
+from coach.planner.practising import Practising
 from coach.planner.stores import Tank
 from coach.planner.wish import STATUS, SUMMARY, Rank, Wish
 from coach.vocabulary.events import Lap, Loss
@@ -24,14 +25,30 @@ class LapWords:
     kept better than one after each).
     """
 
-    def __init__(self, talk: Talk) -> None:
-        self._talk = talk
+    def __init__(self, talk: Talk, seconds: bool = True) -> None:
+        """`seconds`: whether they are spoken of."""
+        self.narrow(talk, seconds)
         self._best: float | None = None
         self._laps: list[Lap] = []
         self._losses: dict[int, list[float]] = defaultdict(list)
         self._found = 0
         self._within_said = False
         self._focus: tuple[str, str] | None = None
+
+    @property
+    def best(self) -> float | None:
+        """s: the best clean lap that a summary knew."""
+        times = [lap.time for lap in self._laps if lap.clean and lap.time is not None]
+        return min(times if self._best is None else [*times, self._best], default=None)
+
+    def recall(self, best: float | None) -> None:
+        """The best clean lap of another day, s."""
+        if best is not None:
+            self._best = best if self._best is None else min(self._best, best)
+
+    def narrow(self, talk: Talk, seconds: bool) -> None:
+        """Another stage: so much is said from now on."""
+        self._talk, self._seconds = talk, seconds
 
     def new_reference(self) -> None:
         """Losses are against another lap from now on."""
@@ -70,14 +87,19 @@ class LapWords:
         if text == phrases.within():
             self._within_said = True
 
-    def sentence(self, t: float, lap: int, tank: Tank, phrases: Phrases) -> Wish | None:
-        """What is to be said at this line; None for nothing."""
+    def sentence(
+        self, t: float, lap: int, tank: Tank, phrases: Phrases, practising: Practising | None = None
+    ) -> Wish | None:
+        """What is to be said at this line, of the stage that is practised too; None for nothing."""
         warning = tank.warning()
         if warning is not None:
             return Wish(STATUS, Rank.FUEL, t, (phrases.fuel(warning),), lap=lap)
         if self._focus is not None:
             fault, text = self._focus
             return Wish(SUMMARY, Rank.LINE, t, (text,), about=fault, lap=lap)
+        of_stage = None if practising is None else practising.sentence(t, lap, phrases)
+        if of_stage is not None:
+            return of_stage
         summary = self._summary(phrases)
         if summary is None:
             return None
@@ -97,10 +119,10 @@ class LapWords:
         found, laps = self._found, len(clean)
         self._laps, self._found = [], 0
         self._losses.clear()
-        if best is not None and before is not None and before - best >= WORTH:
+        if self._seconds and best is not None and before is not None and before - best >= WORTH:
             text = phrases.best(before - best)
             return None if text is None else (text, None)
-        if losses:
+        if self._seconds and losses:
             corner = max(losses, key=lambda place: losses[place])
             text = phrases.costs(corner, losses[corner]) if losses[corner] >= WORTH else None
             if text is not None:

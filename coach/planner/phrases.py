@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from coach.planner.playbook import Language, Playbook, Sentences, Step
 from coach.vocabulary.faults import FAULTS
+from coach.vocabulary.marks import APEX, BRAKE, EXIT, MARKS
 
 TABLED_CORNERS = range(1, 41)
 """Corner numbers whose phrases are in the shipped tables of lengths; a circuit with more still works, by estimate."""
@@ -89,6 +90,21 @@ class Phrases:
         said = self._language.sentences
         return [text for text in (said.marked, said.lap_used, said.lap_unfit, said.silent, said.speaking) if text]
 
+    def clean_row(self, laps: int) -> str:
+        """So many clean laps in a row; empty where there are no words for it."""
+        return _upper(self._language.sentences.clean_row.format(number=number(self._language, laps)))
+
+    def steadier(self, mark: str, corner: int) -> str:
+        """The mark that scatters most; empty where there are no words for it."""
+        said = self._language.sentences
+        sentence = {BRAKE: said.steadier_brake, APEX: said.steadier_apex, EXIT: said.steadier_exit}[mark]
+        return sentence.format(corner=self._begin(corner))
+
+    def of_stages(self) -> list[str]:
+        """What is said of the stages of practice without a corner or a count in it, where that has words."""
+        said = self._language.sentences
+        return [text for text in (said.earned, said.rehearsed, said.steady, said.uneven, said.falls_off) if text]
+
     @property
     def sentences(self) -> Sentences:
         """Whole sentences, as the playbook has them."""
@@ -118,7 +134,7 @@ class Phrases:
                 out += self.everywhere(fault, attempt)
             out.append(self.focus(fault))
             out += self.mended(fault, None)
-        return list(dict.fromkeys([*out, self.within(), *self.answers()]))
+        return list(dict.fromkeys([*out, self.within(), *self.answers(), *self.of_stages()]))
 
     def at(self, corners: Iterable[int]) -> list[str]:
         """Every phrase that names one of these corners."""
@@ -130,13 +146,16 @@ class Phrases:
                     out += self.correction(fault, None, corner, attempt=attempt)
                 out += self.reminder(fault, corner)
             out += [self._language.sentences.costs.format(corner=self._begin(corner), gain=words) for words in gains]
+            out += [text for text in (self.steadier(mark, corner) for mark in MARKS) if text]
         return list(dict.fromkeys(out))
 
     def counted(self, counts: Iterable[int]) -> list[str]:
         """Every phrase with one of these counts in it, or with seconds."""
         sentences = self._language.sentences
         gains = [step.words for step in self._language.gains if step.words]
+        counts = list(counts)
         out = [text for n in counts for text in (self.fuel(n), self.laps(n), self.minutes(n))]
+        out += [text for text in (self.clean_row(n) for n in counts if n > 1) if text]
         for fault in self._coached:
             topic = self._language.wordings[fault].topic
             out += [sentences.mended_gain.format(topic=topic, gain=words) for words in gains]

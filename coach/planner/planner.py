@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 from coach.planner.alternation import Alternation
 from coach.planner.answers import Answers
 from coach.planner.focus import Focus, Turned
 from coach.planner.lapcount import LapCount
 from coach.planner.lapwords import HALF, LapWords
 from coach.planner.phrases import Phrases
+from coach.planner.practising import Practising
 from coach.planner.record import Record
 from coach.planner.room import Room
 from coach.planner.settled import INCIDENTS
 from coach.planner.speaking import CHEAP_TOLD, NO_LAP, Speaking, held_back
+from coach.planner.stages import NOT_AT_THIS_STAGE, at_stage, speaks_of_seconds
 from coach.planner.start import PlannerStart
+from coach.planner.state import Practised, State
 from coach.planner.stores import Tank
 from coach.planner.waiting import ANOTHER, Dropped
 from coach.planner.wish import CORRECTION, PRAISE, SUMMARY, Rank, Wish
@@ -33,10 +39,12 @@ from coach.vocabulary.events import (
     Reference,
     Run,
     Spoken,
+    Stage,
     Stores,
     Stream,
     Topic,
 )
+from coach.vocabulary.stages import PACE, STAGES
 
 _JUMPS = {
     "reset": "the car was reset",
@@ -61,7 +69,7 @@ class Planner:
 
     def __init__(self, start: PlannerStart) -> None:
         self._start = start
-        self._talk = start.playbook.talk
+        self._told_stage = PACE
         self._room = Room(start.earliest)
         self._moment: Moment | None = None
         self._t, self._lap = 0.0, 0
@@ -80,6 +88,7 @@ class Planner:
             return self._lap_over(event)
         if isinstance(event, Stores):
             self._tank.update(event)
+            self._practising.stores(event)
         elif isinstance(event, Loss):
             self._words.loss(event)
         elif isinstance(event, (Reference, Corners)):
@@ -97,9 +106,18 @@ class Planner:
             return self._run(event)
         return []
 
+    def recall(self, state: dict[str, Any] | None, stage: str | None) -> list[Event]:
+        """What is kept of this driver, car and circuit: the `state` of another day's `Practised`, and the stage.
+
+        Raises FormatError for a state that is none.
+        """
+        known = None if state is None else State.from_json(state)
+        return [*self._go_to(stage), *([] if known is None else self._recall(known))]
+
     def finish(self) -> list[Event]:
         """The run is over: what still waits is held back."""
-        return self._drop(self._speaking.waiting.clear("the run ended first")) + self._report()
+        out = self._drop(self._speaking.waiting.clear("the run ended first")) + self._report()
+        return out if self._moment is None else [*out, self._practised(self._laps.now)]
 
     def _new_session(self, track: str | None, car: str | None) -> None:
         """Another driver, car or circuit: nothing of what was learned holds."""
@@ -108,13 +126,16 @@ class Planner:
         self._class = playbook.car_class(car)
         self._laps = LapCount()
         self._record = Record()
-        self._focus = Focus(playbook, self._start.focus, self._record)
-        self._words = LapWords(self._talk)
+        named = self._start.stage or playbook.stage
+        self._practising = Practising(named or PACE, named is not None)
+        self._book = at_stage(playbook, self._practising.stage)
+        self._focus = Focus(self._book, self._start.focus, self._record)
+        self._words = LapWords(self._book.talk, speaks_of_seconds(self._practising.stage))
         self._tank = Tank()
         self._answers = Answers()
-        self._alternation = Alternation(self._talk.alternate)
+        self._alternation = Alternation(playbook.talk.alternate)
         self._speaking = Speaking(
-            self._start,
+            replace(self._start, playbook=self._book),
             self._room,
             self._phrases,
             self._record,
@@ -130,7 +151,7 @@ class Planner:
         self._room.forget_circuit()
         out = self._jump(event.t, event.lap, "a new session began", True) + self._report()
         self._new_session(event.track, event.car)
-        return out + self._tell_topic()
+        return out + self._tell_topic() + self._told(self._practising.begin(event.t, event.lap, self._told_stage))
 
     def _sample(self, moment: Moment) -> list[Event]:
         out: list[Event] = []
@@ -166,7 +187,10 @@ class Planner:
         self._t = fault.t
         self._lap = fault.lap if self._moment is None else self._lap
         self._speaking.settling.found(fault)
+        self._practising.found(fault)
         reason = why_not(fault, self._start.focus, self._start.playbook, self._class)
+        if reason is None and not self._is_coached(fault.fault):
+            reason = NOT_AT_THIS_STAGE
         if reason is None:
             lap = self._laps.of(fault.lap)
             self._record.found(fault, lap)
@@ -187,7 +211,7 @@ class Planner:
 
     def _correction(self, fault: Fault) -> Wish:
         topic = self._focus.topic(fault.fault)
-        first = fault.fault in self._start.playbook.first
+        first = fault.fault in self._book.first
         first = first and (fault.fault in INCIDENTS or not costs_nothing(fault))
         attempt = 0 if topic is None else topic.attempt
         brake = self._room.corners.brake(fault.corner)
@@ -212,6 +236,7 @@ class Planner:
         if event.judged:
             self._alternation.judged(lap)
         self._record.passed(event, lap)
+        self._practising.passed(event)
         turned = self._focus.passed(event)
         return [] if turned is None else self._turn([turned], event.t, event.lap)
 
@@ -225,21 +250,39 @@ class Planner:
         slower = (
             event.delta / event.reference_time if flying and event.delta is not None and event.reference_time else None
         )
-        return self._turn(self._focus.lap_over(lap, slower), event.t, event.lap)
+        out = self._turn(self._focus.lap_over(lap, slower), event.t, event.lap)
+        return [*out, *self._told(self._practising.lap_over(event, self._topic)), self._practised(lap)]
+
+    def _practised(self, lap: int) -> Practised:
+        """What another day may go on from, after `lap`."""
+        record = self._record
+        state = State(record.reference, self._words.best, record.kept(lap))
+        self._focus.keep(lap, state)
+        return Practised(self._t, self._lap, state.to_json())
+
+    def _recall(self, state: State) -> list[Event]:
+        self._record.recall(state.trails, state.reference)
+        self._words.recall(state.best)
+
+        def coached(fault: str) -> bool:
+            excluded = why_excluded(fault, self._start.focus, self._start.playbook)
+            return excluded is None and self._is_coached(fault)
+
+        return self._turn(self._focus.recall(state, coached), self._t, self._lap)
 
     def _turn(self, turned: list[Turned], t: float, lap: int) -> list[Event]:
         """The topic has changed: it is logged, shown, said at the line, and praised where it is mended."""
         out: list[Event] = []
         for one in turned:
-            out.append(_advice(one, t, lap))
+            out.append(_advice(one, t, lap, self._has_seconds))
             fault = one.topic.fault
-            if one.what in ("chosen", "returned", "asked"):
-                if self._talk.focus and not one.topic.fixed:
+            if one.what in ("chosen", "returned", "asked", "resumed"):
+                if self._book.talk.focus and not one.topic.fixed:
                     self._words.focus(fault, self._phrases.focus(fault))
                 continue
             self._words.left(fault)
-            if one.what == "mended" and self._talk.praise:
-                texts = self._phrases.mended(fault, one.gain)
+            if one.what == "mended" and self._book.talk.praise:
+                texts = self._phrases.mended(fault, one.gain if self._has_seconds else None)
                 praise = Wish(PRAISE, Rank.PRAISE, t, texts, about=fault, lap=lap, until=t + self._lap_time)
                 out += self._drop(self._speaking.waiting.add(praise))
         return out + self._tell_topic()
@@ -252,9 +295,38 @@ class Planner:
         self._topic = topic
         return [Topic(self._t, self._lap, topic)]
 
+    def _told(self, events: list[Event]) -> list[Event]:
+        """What the stage gave rise to, which stage that is being remembered."""
+        for event in events:
+            if isinstance(event, Stage):
+                self._told_stage = event.stage
+        return events
+
+    def _go_to(self, stage: str | None) -> list[Event]:
+        """On with the stage of an earlier day, unless one was named for today, or it is the one that it is at: pace, at
+        which everyone begins, is told of only where somebody named it."""
+        named = self._start.stage or self._start.playbook.stage
+        if stage not in STAGES or named is not None or stage == self._practising.stage:
+            return []
+        self._practising.name(stage)
+        self._book = at_stage(self._start.playbook, stage)
+        self._focus.narrow(self._book)
+        self._words.narrow(self._book.talk, self._has_seconds)
+        self._speaking.narrow(replace(self._start, playbook=self._book))
+        return self._tell_topic() + self._told(self._practising.begin(self._t, self._lap, self._told_stage))
+
+    def _is_coached(self, fault: str) -> bool:
+        """Whether it is spoken of at this stage; what was asked for by name is at any."""
+        return bool(self._start.focus) or self._book.coaches(fault)
+
+    @property
+    def _has_seconds(self) -> bool:
+        """Whether seconds are spoken of."""
+        return speaks_of_seconds(self._practising.stage)
+
     def _sentence(self, moment: Moment) -> list[Event]:
         """Once what the lap came to is known: the one sentence that is said of it."""
-        wish = self._words.sentence(moment.t, moment.lap, self._tank, self._phrases)
+        wish = self._words.sentence(moment.t, moment.lap, self._tank, self._phrases, self._practising)
         if wish is None:
             return []
         wish.until = moment.t + HALF * self._lap_time
@@ -268,7 +340,9 @@ class Planner:
         out = self._drop(self._answers.act(action, waiting, self._tank, self._phrases, race))
         fault = topic_of(action.action)
         if fault is not None and why_excluded(fault, self._start.focus, self._start.playbook) is not None:
-            return [*out, _not_coached(fault, action)]
+            return [*out, _not_coached(fault, action, "the playbook or --focus leaves it out")]
+        if fault is not None and not self._is_coached(fault):
+            return [*out, _not_coached(fault, action, f"the stage {self._practising.stage} leaves it out")]
         if fault is not None or action.action == NEXT_TOPIC:
             now = self._laps.now
             turned = self._focus.leave(now) if fault is None else self._focus.work_on(fault, now)
@@ -284,7 +358,7 @@ class Planner:
         spent_here = self._speaking.spent_here
         if isinstance(event, Reference):
             self._room.know_reference(event.trace)
-            self._record.new_reference(event.lap)
+            self._record.new_reference(event.lap, event.time)
             self._words.new_reference()
         else:
             self._room.know_corners(event.corners, event.trace)
@@ -297,10 +371,11 @@ class Planner:
         if new_run:
             self._laps.new_run()
             self._alternation.new_run()
+            self._practising.new_run()
         return self._drop(self._speaking.waiting.clear(reason))
 
     def _report(self) -> list[Event]:
-        report = self._alternation.report(self._t, self._lap, self._speaking.has_spoken)
+        report = self._alternation.report(self._t, self._lap, self._speaking.has_spoken, self._has_seconds)
         return [] if report is None else [report]
 
     @property
@@ -311,17 +386,19 @@ class Planner:
         return held_back(dropped, self._t, self._lap)
 
 
-def _advice(turned: Turned, t: float, lap: int) -> Advice:
+def _advice(turned: Turned, t: float, lap: int, has_seconds: bool) -> Advice:
     topic = turned.topic
     corners = [corner for corner in topic.corners if corner is not None]
     turns = "turn" if len(corners) == 1 else "turns"
     where = f" in {turns} {', '.join(map(str, sorted(corners)))}" if corners else ""
     name = topic.fault.replace("_", " ")
-    gained = "" if turned.gain is None else f", {turned.gain:.2f} s a lap"
+    gained = "" if turned.gain is None or not has_seconds else f", {turned.gain:.2f} s a lap"
+    cost = f": {turned.cost:.2f} s a lap" if has_seconds else ""
     text = {
         "asked": f"working on {name}{where}, as asked",
-        "chosen": f"working on {name}{where}: {turned.cost:.2f} s a lap",
-        "returned": f"{name} has come back{where}: {turned.cost:.2f} s a lap",
+        "resumed": f"going on with {name}{where}{cost}",
+        "chosen": f"working on {name}{where}{cost}",
+        "returned": f"{name} has come back{where}{cost}",
         "mended": f"{name} is mended{where}{gained}",
         "stuck": f"{name} does not get better{where}: something else first",
         "left": f"{name} is left for now",
@@ -330,6 +407,6 @@ def _advice(turned: Turned, t: float, lap: int) -> Advice:
     return Advice(t, lap, "practice", text, numbers)
 
 
-def _not_coached(fault: str, action: Action) -> Advice:
-    text = f"{fault.replace('_', ' ')} is not coached here: the playbook or --focus leaves it out"
+def _not_coached(fault: str, action: Action, why: str) -> Advice:
+    text = f"{fault.replace('_', ' ')} is not coached here: {why}"
     return Advice(action.t, action.lap, "practice", text)

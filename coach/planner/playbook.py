@@ -70,8 +70,21 @@ class Sentences:
     """the lap that was asked for is the reference now, or cannot be, as it was not clean"""
     silent: str = ""
     speaking: str = ""
-    """asked to be silent, or to speak again. Where one of these is empty, as in the recordings of before there were
-    such answers, nothing is said."""
+    """asked to be silent, or to speak again"""
+    clean_row: str = ""
+    """so many clean laps in a row: {number}, two or more"""
+    steadier_brake: str = ""
+    steadier_apex: str = ""
+    steadier_exit: str = ""
+    """the mark that scatters most: {corner}"""
+    earned: str = ""
+    rehearsed: str = ""
+    """the next stage of practice is earned; of the last one, that it has all that it asks"""
+    steady: str = ""
+    uneven: str = ""
+    falls_off: str = ""
+    """of a stint: its laps are alike, are not, or grow slower. Where one of these is empty, as in the recordings of
+    before there were such sentences, nothing is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +158,7 @@ class Playbook:
     """The whole of it. `order`: groups of faults; what is in none is not coached. A beginner works on them group by
     group, others by what costs most. `first`: what comes before all else for everyone.
 
-    `corners`: names by track and corner number.
+    `corners`: names by track and corner number. `stage`: of practice, None where that is left to the driver.
     """
 
     name: str
@@ -157,6 +170,7 @@ class Playbook:
     silence: Silence = Silence()
     corners: dict[str, dict[int, str]] = field(default_factory=dict)
     cars: tuple[CarClass, ...] = ()
+    stage: str | None = None
 
     def coaches(self, fault: str) -> bool:
         """Whether this fault is coached at all."""

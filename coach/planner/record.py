@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 from coach.planner.worth import worth
 from coach.vocabulary.events import Fault, Passed
@@ -13,12 +13,21 @@ PASSES = 5
 """Passes of a corner that are looked back on: what a driver did before is no habit of today (choice)."""
 KEPT = 12
 """Passes that are kept."""
+OVER_NIGHT = 8
+"""Passes that are kept for another day."""
+NOBODYS = -1
+"""What the source called a lap of another day: none of its own."""
+OTHER_DAYS = -1
+"""The era of a reference that is not today's."""
 TWICE = 2
 """Times in so many passes of one corner that make a habit: once is chance."""
 GONE = 2
 """Passes without it after which a corner is no place of that habit, until it comes up there again (choice)."""
 CORNERS, LAPS = 3, 2
 """So many corners within so many laps make a habit as well: who does it everywhere need not do it twice (choice)."""
+
+Key = tuple[str, int | None]
+"""A fault, and a corner."""
 
 
 @dataclass(slots=True)
@@ -96,18 +105,48 @@ class Record:
     """
 
     def __init__(self) -> None:
-        self._trails: dict[tuple[str, int | None], Trail] = {}
+        self._trails: dict[Key, Trail] = {}
         self._era = 0
+        self._reference: float | None = None
+        """s: its lap time"""
         self.lap = 0
         self.version = 0
         """another number whenever something was learned"""
 
-    def new_reference(self, lap: int | None = None) -> None:
+    def kept(self, now: int) -> dict[Key, list[Turn]]:
+        """The last passes of each corner at which something came up, for another day: lap `now` is 0 there, and nets
+        are against the reference of now."""
+        found = {key: list(trail.turns)[-OVER_NIGHT:] for key, trail in self._trails.items()}
+        return {
+            key: [replace(t, lap=t.lap - now, net=t.net if t.era == self._era else None, open=False) for t in turns]
+            for key, turns in found.items()
+            if any(turn.hit for turn in turns)
+        }
+
+    def recall(self, kept: Mapping[Key, Iterable[Turn]], reference: float | None) -> None:
+        """The passes of other days come before today's, whose laps are counted from 1; `reference` s as it was kept."""
+        self.version += 1
+        era = self._era if reference is not None and reference == self._reference else OTHER_DAYS
+        today = {key: [turn for turn in trail.turns if turn.lap > 0] for key, trail in self._trails.items()}
+        unclear = {key for key, trail in self._trails.items() if trail.unclear}
+        self._trails = {}
+        for key in [*kept, *today]:
+            before = [replace(turn, source=NOBODYS, era=era) for turn in kept.get(key, ()) if turn.lap <= 0]
+            turns = [*before, *today.get(key, ())]
+            if turns:
+                self._trails[key] = Trail(deque(turns, maxlen=KEPT), key in unclear)
+
+    @property
+    def reference(self) -> float | None:
+        """s: the lap time that losses are against."""
+        return self._reference
+
+    def new_reference(self, lap: int | None = None, time: float | None = None) -> None:
         """From now on losses are against another lap: one of this driver's own (as the source counts), or a stranger.
 
         Of an own lap it is known what it lost at each corner itself, so what is on record is carried over.
         """
-        before, self._era = self._era, self._era + 1
+        before, self._era, self._reference = self._era, self._era + 1, time
         for trail in self._trails.values():
             same = [(turn, turn.net) for turn in trail.turns if turn.era == before and turn.net is not None]
             own = [net for turn, net in same if turn.source == lap]

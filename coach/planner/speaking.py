@@ -61,6 +61,10 @@ class Speaking:
         """the stretch that had its cue"""
         self._silent_from: float | None = None
 
+    def narrow(self, start: PlannerStart) -> None:
+        """Another stage: by this start's playbook from now on."""
+        self._start = start
+
     @property
     def has_spoken(self) -> bool:
         """Whether anything was said."""

@@ -11,6 +11,7 @@ from coach.planner import rules
 from coach.planner.playbook import Playbook
 from coach.vocabulary.errors import FormatError, InputError
 from coach.vocabulary.faults import FAULTS
+from coach.vocabulary.stages import STAGES
 
 
 @dataclass(slots=True)
@@ -19,7 +20,8 @@ class PlannerStart:
     `phrases`. `focus`: only these faults are coached; empty = those in the playbook's order.
 
     `earliest` and `latest`: s after full throttle between which a cue starts; `margin`: s between its end and the
-    deadline. Raises InputError for a focus that names no fault.
+    deadline. `stage`: of practice, None for the playbook's, the one that is remembered, or pace. Raises InputError for
+    a focus that names no fault, or a stage that there is not.
     """
 
     playbook: Playbook
@@ -29,16 +31,20 @@ class PlannerStart:
     earliest: float = rules.EARLIEST
     latest: float = rules.LATEST
     margin: float = rules.MARGIN
+    stage: str | None = None
 
     def __post_init__(self) -> None:
         for name in self.focus:
             _check_fault(name)
+        if self.stage is not None and self.stage not in STAGES:
+            raise InputError(f"stage: none is called {self.stage!r:.40}; choose from {', '.join(STAGES)}")
 
     def to_json(self) -> dict[str, Any]:
         """Plain values for a recording's head."""
         return {
             "playbook": self.playbook.to_json(),
             "focus": list(self.focus),
+            "stage": self.stage,
             "phrases": self.phrases,
             "lengths": dict(self.lengths),
             "earliest": self.earliest,
@@ -55,6 +61,9 @@ class PlannerStart:
         focus = plain.get("focus", [])
         if not isinstance(focus, list) or not all(isinstance(name, str) for name in focus):
             raise FormatError("planner.focus: a list of fault names is needed")
+        stage = plain.get("stage")
+        if stage is not None and not isinstance(stage, str):
+            raise FormatError(f"planner.stage: the name of a stage is needed, not {_kind(stage)}")
         phrases = plain.get("phrases", "")
         if not isinstance(phrases, str):
             raise FormatError(f"planner.phrases: the name of a table is needed, not {_kind(phrases)}")
@@ -65,6 +74,7 @@ class PlannerStart:
             return cls(
                 playbook,
                 focus=tuple(focus),
+                stage=stage,
                 lengths={str(text): _seconds(f"lengths[{text!r}]", value) for text, value in lengths.items()},
                 phrases=phrases,
                 earliest=_seconds("earliest", plain.get("earliest", rules.EARLIEST)),

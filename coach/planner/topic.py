@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from coach.planner.record import Record
 from coach.vocabulary.events import Fault
@@ -37,6 +37,12 @@ class Topic:
     """by corner: the lap of the last reminder"""
     hits: dict[int, int] = field(default_factory=dict)
     """by lap that was judged: times that it came up"""
+
+    def shifted(self, laps: int) -> Topic:
+        """The same by another count of laps, `laps` more; of how it went, what tells whether it is stuck."""
+        hits = {lap + laps: times for lap, times in sorted(self.hits.items())[-2 * SPAN :]}
+        reminded = {corner: lap + laps for corner, lap in self.reminded.items()}
+        return replace(self, since=self.since + laps, corners=list(self.corners), hits=hits, reminded=reminded)
 
     def found(self, fault: Fault, lap: int, record: Record) -> None:
         """It came up once more, as `record` knows already."""

@@ -20,6 +20,7 @@ from coach.playbook.schema import (
 )
 from coach.playbook.text import check_braces
 from coach.vocabulary.faults import FAULTS
+from coach.vocabulary.stages import STAGES
 
 PRESETS = {
     "few": Talk(corrections=1, one_off=0.15, reminders=False, summary_every=0),
@@ -49,12 +50,15 @@ def playbook(default: PlaybookFile, own: PlaybookFile, language: LanguageFile) -
         silence=silence,
         corners=_corners(default, own),
         cars=tuple(_car_class(one) for one in own.cars or default.cars),
+        stage=own.stage or default.stage,
     )
 
 
 def check_templates(playbook: Playbook) -> None:
     """Raises ValueError, `key: what, mend`, for what would fail when it is spoken."""
     language = playbook.language
+    if playbook.stage is not None and playbook.stage not in STAGES:
+        raise ValueError(f"stage: none is called {playbook.stage[:40]!r}: choose from {', '.join(STAGES)}")
     for name, known in PLACEHOLDERS.items():
         _braces(f"language.sentences.{name}", getattr(language.sentences, name), known)
     _braces("language.turn", language.turn, ("number",))

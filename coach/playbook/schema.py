@@ -40,6 +40,15 @@ PLACEHOLDERS: dict[str, tuple[str, ...]] = {
     "lap_unfit": (),
     "silent": (),
     "speaking": (),
+    "clean_row": ("number",),
+    "steadier_brake": ("corner",),
+    "steadier_apex": ("corner",),
+    "steadier_exit": ("corner",),
+    "earned": (),
+    "rehearsed": (),
+    "steady": (),
+    "uneven": (),
+    "falls_off": (),
 }
 """What may stand in braces in each of the sentences; praise may leave it out, the others may not."""
 MAY_LACK = ("mended", "mended_gain", "best")
@@ -211,6 +220,15 @@ class SentencesTable(Table):
     lap_unfit: Annotated[str, AfterValidator(_sentence("lap_unfit"))] | None = None
     silent: Annotated[str, AfterValidator(_sentence("silent"))] | None = None
     speaking: Annotated[str, AfterValidator(_sentence("speaking"))] | None = None
+    clean_row: Annotated[str, AfterValidator(_sentence("clean_row"))] | None = None
+    steadier_brake: Annotated[str, AfterValidator(_sentence("steadier_brake"))] | None = None
+    steadier_apex: Annotated[str, AfterValidator(_sentence("steadier_apex"))] | None = None
+    steadier_exit: Annotated[str, AfterValidator(_sentence("steadier_exit"))] | None = None
+    earned: Annotated[str, AfterValidator(_sentence("earned"))] | None = None
+    rehearsed: Annotated[str, AfterValidator(_sentence("rehearsed"))] | None = None
+    steady: Annotated[str, AfterValidator(_sentence("steady"))] | None = None
+    uneven: Annotated[str, AfterValidator(_sentence("uneven"))] | None = None
+    falls_off: Annotated[str, AfterValidator(_sentence("falls_off"))] | None = None
 
 
 class Words(Table):
@@ -269,6 +287,7 @@ class PlaybookFile(Words):
     pupil: Literal["auto", "beginner", "experienced"] | None = None
     order: list[Annotated[list[Fault], Field(min_length=1)]] | None = None
     first: list[Fault] | None = None
+    stage: Literal["learn", "clean", "pace", "rehearse"] | None = None
     talkativeness: Literal["few", "some", "many"] | None = None
     talk: TalkTable = TalkTable()
     silence: SilenceTable = SilenceTable()

@@ -45,6 +45,7 @@ class CapturedRecording(Recording):
         state, found = Progress(), Captured()
         try:
             with self.path.open("rb") as file:
+                self._reading = file
                 yield from state.watch(captured(file, self.port, self.sender, found))
         except OSError as error:
             raise unreadable(self.path, error) from None

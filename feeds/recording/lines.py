@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
+import orjson
+
 from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import FormatError
 from feeds.base import Datagram
@@ -27,6 +29,15 @@ class ActionLine:
 
 
 @dataclass(slots=True)
+class RecalledLine:
+    """At `received` (s) the memory said what it knows of driver, car and circuit: plain values, whose meaning is the
+    caller's."""
+
+    received: float
+    recalled: dict[str, Any]
+
+
+@dataclass(slots=True)
 class SilenceLine:
     """At `received` (s) the stream had been silent for so long that it was called lost."""
 
@@ -40,7 +51,7 @@ class EndLine:
     received: float
 
 
-Item = Datagram | ActionLine | SilenceLine | EndLine
+Item = Datagram | ActionLine | RecalledLine | SilenceLine | EndLine
 
 _quoted = json.JSONEncoder(ensure_ascii=False).encode
 
@@ -64,6 +75,12 @@ def action_line(received: float, action: str, by: str = DRIVER) -> bytes:
     """What was pressed; by whom, where that was not the driver."""
     whose = "" if by == DRIVER else f',"by":{json.dumps(by)}'
     return f'{{"received":{_time(received)},"action":{json.dumps(action)}{whose}}}\n'.encode()
+
+
+def recalled_line(received: float, recalled: Mapping[str, Any]) -> bytes:
+    """What the memory knew; a megabyte where a lap is in it."""
+    what = orjson.dumps(recalled, option=orjson.OPT_SERIALIZE_NUMPY)
+    return b'{"received":%b,"recalled":%b}\n' % (_time(received).encode(), what)
 
 
 def silence_line(received: float) -> bytes:
@@ -96,6 +113,10 @@ def item_of(line: bytes) -> Item | None:
             return Datagram(received, b64decode(found["base64"], validate=True))
         if "action" in found:
             return ActionLine(received, str(found["action"]), str(found.get("by", DRIVER)))
+        if "recalled" in found:
+            if not isinstance(found["recalled"], dict):
+                raise TypeError("recalled is no object")
+            return RecalledLine(received, found["recalled"])
         if "silence" in found:
             return SilenceLine(received)
         return EndLine(received) if "end" in found else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
@@ -36,8 +37,8 @@ class Damage:
 class Recording:
     """What was recorded; iterate over it as often as wanted, without delays.
 
-    Items are Datagram, ActionLine, SilenceLine and EndLine in the order of the file. `received` of a datagram from
-    plain JSON lines is its `t`, or that of the line before where it has none.
+    Items are Datagram, ActionLine, RecalledLine, SilenceLine and EndLine in the order of the file. `received` of a
+    datagram from plain JSON lines is its `t`, or that of the line before where it has none.
     """
 
     def __init__(self, path: Path, head: dict[str, Any] | None, is_recording: bool) -> None:
@@ -62,11 +63,21 @@ class Recording:
         """after iterating: datagrams of a capture that were not there to be read, by cause"""
         self.is_closed = True
         """after iterating: whether a recording was closed in good order; True for files that say nothing of it"""
+        self._reading: BinaryIO | None = None
+
+    @property
+    def share(self) -> float:
+        """While iterating: how much of the file has been read, 0 to 1; else 0."""
+        file = self._reading
+        if file is None or file.closed:
+            return 0.0
+        return file.tell() / max(os.fstat(file.fileno()).st_size, 1)
 
     def __iter__(self) -> Iterator[Item]:
         state = Progress()
         try:
             with self.path.open("rb") as file:
+                self._reading = file
                 lines = lines_of(pieces_of(file))
                 yield from state.watch(_items(lines, state) if self.is_recording else _datagrams(lines, state))
         except OSError as error:

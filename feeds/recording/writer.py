@@ -12,7 +12,7 @@ from typing import Any
 from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import InputError, WorkError
 from feeds.paths import on_one_line
-from feeds.recording.lines import action_line, datagram_line, end_line, head_line, silence_line
+from feeds.recording.lines import action_line, datagram_line, end_line, head_line, recalled_line, silence_line
 from feeds.recording.zipped import Member
 
 FLUSH_EVERY = 0.9
@@ -61,6 +61,11 @@ class RecordingWriter:
         """Record what the driver or an instructor pressed."""
         if self.is_open:
             self._put(received, action_line(received, action, by))
+
+    def recalled(self, received: float, recalled: Mapping[str, Any]) -> None:
+        """Record what the memory knew, at its place between the datagrams."""
+        if self.is_open:
+            self._put(received, recalled_line(received, recalled))
 
     def silence(self, received: float) -> None:
         """Record that the stream was called lost at `received` s, so that a replay calls it so at the same place."""

@@ -55,8 +55,12 @@ class Follower:
 
     def begin(self, lines: bytes) -> None:
         """Give it what the stream begins with, of any size."""
-        self._waiting.append((lines, False))
+        self.present(lines)
         self.is_heard = True
+
+    def present(self, lines: bytes) -> None:
+        """Give it something of any size that is never left out; the driver's computer alone decides how often."""
+        self._waiting.append((lines, False))
 
     def give(self, line: bytes, now: float) -> None:
         """Give it a line of the stream; where too much waits, that is left out. Raises Gone."""
@@ -133,4 +137,4 @@ class Follower:
         if may_be_left_out:
             self._stream -= len(line)
         else:
-            self._beside = max(self._beside - len(line), 0)  # what the stream began with was not counted
+            self._beside = max(self._beside - len(line), 0)  # what was presented was not counted

@@ -9,8 +9,9 @@ The driver's computer speaks first, so that one that is refused reads why:
     {"alive":true}  {"missed":12}                           {"ask":"topic late_throttle"}
     {"taken":"mark"}  {"refused":"..."}
 
-The stream is a recording that is read while it is written: datagrams, actions and silences in one order, each with the
-driver's receive time, so that the follower's engine says what the driver's says.
+The stream is a recording that is read while it is written: datagrams, actions, silences and what was recalled in one
+order, each with the driver's receive time, so that the follower's engine says what the driver's says. Who joins later
+is given what was recalled last right behind the head.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from coach.vocabulary.errors import FormatError
 from feeds.addresses import host_of, written
 from feeds.allowed import Allowed
 from feeds.counts import Counts
-from feeds.recording.lines import action_line, datagram_line, end_line, head_line, silence_line
+from feeds.recording.lines import action_line, datagram_line, end_line, head_line, recalled_line, silence_line
 from feeds.sharing.follower import SEND_BUFFER, Follower, Gone
 from feeds.sharing.lines import Greeting, greeting_line, line_of, read, read_asked
 from feeds.sharing.listeners import listeners
@@ -50,8 +50,9 @@ the thread for each datagram would cost the drive a call of the system, and the 
 _LOOK = 0.5
 """s between two looks at who is still there."""
 
-_Item = tuple[bool, float, bytes]
-"""Whether it is a datagram, its receive time (s), and its bytes, or else a finished line."""
+_DATAGRAM, _LINE, _RECALLED = range(3)
+_Item = tuple[int, float, bytes]
+"""Which of these it is, its receive time (s), and a datagram's bytes or else a finished line."""
 
 
 class Share:
@@ -97,6 +98,8 @@ class Share:
         """since when it is to end"""
         self._top = b""
         """the head, as each follower is given it: made once, as making it takes some hundredths of a second"""
+        self._recalled = b""
+        """the line of what was recalled last, for who joins later; of the sharing thread, once that runs"""
         self._hear: Callable[[str], None] = lambda action: None
         self._thread: threading.Thread | None = None
 
@@ -118,11 +121,17 @@ class Share:
                 self._left_out += 1
                 return
             self._size += len(data)
-            self._items.append((True, received, data))
+            self._items.append((_DATAGRAM, received, data))
 
     def action(self, received: float, action: str, by: str = DRIVER) -> None:
         """What was pressed, at its place between the datagrams."""
         self._put(received, action_line(received, action, by))
+
+    def recalled(self, received: float, recalled: Mapping[str, Any]) -> None:
+        """What the memory knew, at its place between the datagrams; kept for those who join later."""
+        line = recalled_line(received, recalled)
+        with self._lock:
+            self._items.append((_RECALLED, received, line))
 
     def silence(self, received: float) -> None:
         """The stream was called lost."""
@@ -156,7 +165,7 @@ class Share:
         if not self._followers:
             return
         with self._lock:
-            self._items.append((False, received, line))
+            self._items.append((_LINE, received, line))
 
     def _run(self) -> None:
         try:
@@ -255,7 +264,8 @@ class Share:
         except FormatError:
             said = {}
         if said.get("follow") is not None and not follower.is_heard:
-            follower.begin(self._top)
+            self._hand_out()  # what was recalled before it said so is in its beginning
+            follower.begin(self._top + self._recalled)
             role = ", and may instruct" if follower.is_instructor else ""
             self._tell(f"{follower.name} follows{role}")
         elif "ask" in said:
@@ -298,18 +308,21 @@ class Share:
         if not items:
             return
         now = self._clock()
-        lines = [(is_one, datagram_line(received, data) if is_one else data) for is_one, received, data in items]
+        lines = [(kind, datagram_line(at, data) if kind == _DATAGRAM else data) for kind, at, data in items]
 
         def give(follower: Follower) -> None:
-            for is_datagram, line in lines:
-                if is_datagram:
+            for kind, line in lines:
+                if kind == _DATAGRAM:
                     follower.give(line, now)
+                elif kind == _RECALLED:
+                    follower.present(line)
                 else:
                     follower.tell(line)
             if missed:
                 follower.tell(line_of(missed=missed))
 
         self._each(give)
+        self._recalled = next((line for kind, line in reversed(lines) if kind == _RECALLED), self._recalled)
 
     def _each(self, work: Callable[[Follower], None], only_heard: bool = True) -> None:
         for follower in list(self._followers):

@@ -7,12 +7,12 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from coach.engine.engine import Engine
 from coach.engine.start import EngineStart
 from coach.engine.study import study
-from coach.vocabulary.events import Event, Lap, Moment, Stream
+from coach.vocabulary.events import Event, Lap, Moment, Stream, record
 from coach.vocabulary.sample import Sample
 from tests.make_stream import Circuit, Drive, Row, make_drive, test_loop, without
 
@@ -54,6 +54,11 @@ def learned() -> EngineStart:
     """A start with a reference: the best lap of a plain drive, and its map."""
     best = study(told(2), "plain")
     return begin(reference=best.reference, origin="plain", circuit=best.circuit, scatter=best.scatter)
+
+
+def recorded(events: Iterable[Event]) -> list[dict[str, Any]]:
+    """What the event log says of them."""
+    return [record(event) for event in events if event.logged]
 
 
 def run(stream: Iterable[Sample], start: EngineStart | None = None) -> list[Event]:

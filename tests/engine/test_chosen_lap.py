@@ -14,9 +14,9 @@ from coach.engine.references import CHOSEN
 from coach.engine.session import JUST_ENDED
 from coach.engine.start import EngineStart
 from coach.vocabulary.actions import MARK, USE_LAP
-from coach.vocabulary.events import Action, Advice, Answer, Event, Lap, Loss, Moment, Passed, Reference, record
+from coach.vocabulary.events import Action, Advice, Answer, Event, Lap, Loss, Moment, Passed, Reference
 from coach.vocabulary.sample import Sample
-from tests.engine.drives import begin, learned, only, samples
+from tests.engine.drives import begin, learned, only, recorded, samples
 from tests.make_stream import Mistake, make_drive, test_loop
 
 LAPS = 6
@@ -161,7 +161,7 @@ def test_the_losses_against_it_sum_to_the_delta() -> None:
 
 
 def test_other_actions_are_nothing_to_the_engine() -> None:
-    assert [record(event) for event in pressed({2: 0.5}, name=MARK)] == [record(event) for event in pressed({})]
+    assert recorded(pressed({2: 0.5}, name=MARK)) == recorded(pressed({}))
 
 
 def test_before_the_first_sample_nothing_comes_of_it() -> None:
@@ -169,4 +169,4 @@ def test_before_the_first_sample_nothing_comes_of_it() -> None:
 
 
 def test_the_same_presses_give_the_same_events() -> None:
-    assert [record(event) for event in pressed({2: 0.5})] == [record(event) for event in pressed({2: 0.5})]
+    assert recorded(pressed({2: 0.5})) == recorded(pressed({2: 0.5}))

@@ -302,6 +302,9 @@ def test_the_map_survives_a_recordings_head() -> None:
     assert start(studied()).circuit is known
 
 
+MARK = {"corner": 1, "direction": "left", "brake": 1.0, "entry": 2.0, "apex": 3.0, "exit": 4.0, "apexes": [3.0]}
+
+
 @pytest.mark.parametrize(
     "data",
     [
@@ -312,6 +315,11 @@ def test_the_map_survives_a_recordings_head() -> None:
         {"name": "a", "length": "b", "marks": []},
         {"name": "a", "length": 10**400, "marks": []},
         {"name": "a", "length": 1.0, "marks": [{"apexes": [1]}]},
+        {"name": "a", "length": float("nan"), "marks": []},
+        {"name": "a", "length": 1.0, "marks": [MARK | {"apex": float("inf")}]},
+        {"name": "a", "length": 1.0, "marks": [MARK | {"brake": None}]},
+        {"name": "a", "length": 1.0, "marks": [MARK | {"direction": "up"}]},
+        {"name": "a", "length": 1.0, "marks": ["corner"]},
     ],
 )
 def test_what_is_no_map_is_named(data: object) -> None:

@@ -12,8 +12,8 @@ from coach.engine.engine import Engine
 from coach.engine.references import FAR, MEANINGFUL
 from coach.engine.start import EngineStart
 from coach.vocabulary.errors import FormatError
-from coach.vocabulary.events import Advice, Corners, Delta, Detector, Event, Fault, Lap, Loss, Reference, Run, record
-from tests.engine.drives import begin, only, run_through, samples, told
+from coach.vocabulary.events import Advice, Corners, Delta, Detector, Event, Fault, Lap, Loss, Reference, Run
+from tests.engine.drives import begin, only, recorded, run_through, samples, told
 from tests.make_stream import Mistake, make_drive, test_loop
 
 
@@ -125,7 +125,7 @@ def test_a_recording_begins_from_the_same_choice_and_says_the_same(choice: str) 
     assert again.choice == choice and again.reference is None
     events, _ = session(choice)
     repeated, _ = run_through(told(4, 25.0), again)
-    assert [record(event) for event in repeated] == [record(event) for event in events]
+    assert recorded(repeated) == recorded(events)
 
 
 def test_start_fields_come_back_and_old_starts_do_without() -> None:

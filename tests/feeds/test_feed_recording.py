@@ -13,7 +13,7 @@ import pytest
 
 from coach.vocabulary.errors import FormatError, InputError, WorkError
 from feeds.base import Datagram
-from feeds.recording import ActionLine, Damage, EndLine, Item, RecordingWriter, open_recording
+from feeds.recording import ActionLine, Damage, EndLine, Item, RecalledLine, RecordingWriter, open_recording
 from feeds.recording.split import LINE_LIMIT
 from feeds.recording.zipped import MEMBER_HEAD
 
@@ -25,6 +25,7 @@ ITEMS: list[Item] = [
     Datagram(1000.033333, bytes(range(256))),
     Datagram(1000.05, b""),
     Datagram(1000.066667, b'line\nbreak\r\n\x00"quoted"\\ \xe2\x80\xa8'),
+    RecalledLine(1000.07, {"known": {"reference": {"time": [0.0, 0.1 + 0.2, 1e-300]}}, "stage": "Rue\xe9\n"}),
     Datagram(1001.5, b"\xed\xa0\x80"),  # half a surrogate pair: no UTF-8 (RFC 3629 section 3)
 ]
 EXPECTED = [*ITEMS, EndLine(1002.0)]
@@ -37,6 +38,8 @@ def write(path: Path, items: list[Item], end: float | None = 1002.0) -> Path:
                 writer.datagram(item.received, item.data)
             elif isinstance(item, ActionLine):
                 writer.action(item.received, item.action)
+            elif isinstance(item, RecalledLine):
+                writer.recalled(item.received, item.recalled)
         writer.close(end)
     return path
 

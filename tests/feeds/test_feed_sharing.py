@@ -19,7 +19,7 @@ from coach.vocabulary.errors import CornerwordError, FormatError, InputError, Wo
 from coach.vocabulary.faults import FAULTS
 from feeds.allowed import Allowed
 from feeds.base import Datagram
-from feeds.recording import ActionLine, EndLine, SilenceLine
+from feeds.recording import ActionLine, EndLine, RecalledLine, SilenceLine
 from feeds.recording.lines import head_line
 from feeds.sharing import Answer, Following, Lost, Missed, Share
 from feeds.sharing.follow import Heard
@@ -143,6 +143,31 @@ def test_all_who_follow_get_the_same_from_where_they_came_in() -> None:
         drive.knows(2)
         drive.share.datagram(2.0, b"b")
         assert heard(first, 1) == heard(second, 1) == [Datagram(2.0, b"b")]
+
+
+RECALLED = {"known": {"reference": [0.125] * 200_000}, "stage": None}
+"""More than may wait of anything else: a lap with its channels."""
+
+
+def test_what_was_recalled_is_given_whole_and_to_who_joins_later_behind_the_head() -> None:
+    with driven() as drive, ExitStack() as opened:
+        drive.share.recalled(0.5, {"known": None})
+        first = opened.enter_context(Following("127.0.0.1", drive.share.port))
+        drive.knows(1)
+        drive.share.datagram(1.0, b"a")
+        drive.share.recalled(1.5, RECALLED)
+        drive.share.datagram(2.0, b"b")
+        assert heard(first, 4) == [
+            RecalledLine(0.5, {"known": None}),
+            Datagram(1.0, b"a"),
+            RecalledLine(1.5, RECALLED),
+            Datagram(2.0, b"b"),
+        ]
+        second = opened.enter_context(Following("127.0.0.1", drive.share.port))
+        drive.knows(2)
+        drive.share.datagram(3.0, b"c")
+        assert heard(second, 2) == [RecalledLine(1.5, RECALLED), Datagram(3.0, b"c")]
+        assert heard(first, 1) == [Datagram(3.0, b"c")]
 
 
 def test_who_is_not_named_is_refused_with_the_mend_counted_and_told_once() -> None:

@@ -20,8 +20,9 @@ from coach.planner.phrases import Phrases
 from coach.planner.planner import Planner
 from coach.planner.playbook import Playbook
 from coach.planner.start import PlannerStart
+from coach.planner.state import Practised
 from coach.playbook.load import load
-from coach.vocabulary.events import CornerMark, Corners, Cue, Event, Fault, Moment, Reference
+from coach.vocabulary.events import CornerMark, Corners, Cue, Event, Fault, Moment, Reference, Stage
 from coach.vocabulary.trace import LapTrace
 
 STEP = 2.0
@@ -132,6 +133,11 @@ def knowing(plan: Planner, trace: LapTrace, marks: tuple[CornerMark, ...] = MARK
     return plan
 
 
+def unkept(events: list[Event]) -> list[Event]:
+    """Without what is only for the memory, and how the stage stands at each line."""
+    return [event for event in events if not isinstance(event, (Practised, Stage))]
+
+
 def play(plan: Planner, moments: Iterable[Moment], *findings: tuple[float, Fault], finish: bool = True) -> list[Cue]:
     """Push the moments, and each finding when its lap's car has come to the distance (m); give the cues back."""
     waiting = list(findings)
@@ -146,6 +152,7 @@ def play(plan: Planner, moments: Iterable[Moment], *findings: tuple[float, Fault
     assert not waiting, "the car never came to where a finding is decided"
     if finish:
         out += plan.finish()
+    out = unkept(out)
     cues = [event for event in out if isinstance(event, Cue)]
     assert len(cues) == len(out)
     return cues

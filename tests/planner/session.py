@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from typing import Any
 
 from coach.planner.planner import Planner
 from coach.vocabulary.events import (
@@ -22,7 +23,7 @@ from coach.vocabulary.events import (
     Stores,
 )
 from coach.vocabulary.trace import LapTrace
-from tests.planner.made_circuit import MARKS, drive, fault, knowing, lap_trace
+from tests.planner.made_circuit import MARKS, drive, fault, knowing, lap_trace, unkept
 
 NET = 0.02
 """s that a clean pass loses."""
@@ -44,11 +45,13 @@ def practise(
     trace: LapTrace | None = None,
     marks: tuple[CornerMark, ...] = MARKS,
     rate: float = 25.0,
+    state: dict[str, Any] | None = None,
 ) -> list[Event]:
-    """Drive `laps` laps and give all back that the planner said. `actions`: pressed at the beginning of that lap."""
+    """Drive `laps` laps and give all back that the planner said. `actions`: pressed at the beginning of that lap;
+    `state`: recalled at the very beginning."""
     trace = lap_trace() if trace is None else trace
     begun(plan, trace, marks)
-    out: list[Event] = []
+    out: list[Event] = plan.recall(state, None)
     before: Moment | None = None
     waiting = list(marks)
     lost: dict[int, float] = {}
@@ -78,7 +81,7 @@ def practise(
 
 def begun(plan: Planner, trace: LapTrace | None = None, marks: tuple[CornerMark, ...] = MARKS) -> Planner:
     """The planner once a session has begun, with its map and reference."""
-    assert plan.push(Run(100.0, 0, "1", "made", "made", "made", None, "made")) == []
+    assert unkept(plan.push(Run(100.0, 0, "1", "made", "made", "made", None, "made"))) == []
     return knowing(plan, lap_trace() if trace is None else trace, marks)
 
 

@@ -10,14 +10,14 @@ from tests.planner.made_circuit import default
 
 
 def test_it_goes_into_a_recordings_head_and_comes_back() -> None:
-    start = PlannerStart(default(), ("late_throttle",), {"Throttle sooner": 0.75}, "en-us-175", latest=2.0)
+    start = PlannerStart(default(), ("late_throttle",), {"Throttle sooner": 0.75}, "en-us-175", latest=2.0, stage="clean")
     plain = json.loads(json.dumps(start.to_json()))
     assert PlannerStart.from_json(plain, read(plain["playbook"])) == start
     assert PlannerStart.from_json({}, default()) == PlannerStart(default())
 
 
 def test_keys_of_later_versions_are_passed_over() -> None:
-    assert PlannerStart.from_json({"stage": "line", "focus": []}, default()) == PlannerStart(default())
+    assert PlannerStart.from_json({"weather": "dry", "focus": []}, default()) == PlannerStart(default())
 
 
 @pytest.mark.parametrize(
@@ -28,6 +28,8 @@ def test_keys_of_later_versions_are_passed_over() -> None:
         ({"focus": "late_throttle"}, "planner.focus: a list"),
         ({"focus": [1]}, "planner.focus: a list"),
         ({"focus": ["late_throtle"]}, "planner.focus: no fault is called 'late_throtle'; did you mean late_throttle?"),
+        ({"stage": "line"}, "planner.stage: none is called 'line'; choose from learn, clean, pace, rehearse"),
+        ({"stage": 2}, "planner.stage: the name of a stage is needed, not int"),
         ({"phrases": 3}, "planner.phrases"),
         ({"lengths": []}, "planner.lengths: an object"),
         ({"lengths": {"a": None}}, "planner.lengths['a']: seconds"),

@@ -11,16 +11,18 @@ from hypothesis import strategies as st
 
 from feeds.base import Datagram
 from feeds.pacing import LONGEST_SILENCE, paced
-from feeds.recording import ActionLine, EndLine, Item, RecordingWriter, open_recording
+from feeds.recording import ActionLine, EndLine, Item, RecalledLine, RecordingWriter, open_recording
 
 times = st.floats(0, 4e9).map(lambda time: round(time, 6))
 datagrams = st.builds(Datagram, times, st.binary(max_size=200) | st.text(max_size=60).map(str.encode))
 actions = st.builds(ActionLine, times, st.text(max_size=20).filter(lambda text: text.isprintable()))
+plain = st.none() | st.floats(allow_nan=False, allow_infinity=False) | st.text(max_size=8)
+recalled = st.builds(RecalledLine, times, st.dictionaries(st.text(max_size=8), plain | st.lists(plain), max_size=4))
 labels = st.none() | st.booleans() | st.integers() | st.text(max_size=8)
 heads = st.dictionaries(st.text(max_size=8), labels, max_size=4)
 
 
-@given(heads, st.lists(datagrams | actions, max_size=30), st.lists(times, max_size=5))
+@given(heads, st.lists(datagrams | actions | recalled, max_size=30), st.lists(times, max_size=5))
 def test_any_bytes_and_actions_come_back_in_order(
     head: dict[str, object], items: list[Item], ticks: list[float]
 ) -> None:
@@ -32,6 +34,8 @@ def test_any_bytes_and_actions_come_back_in_order(
                     writer.datagram(item.received, item.data)
                 elif isinstance(item, ActionLine):
                     writer.action(item.received, item.action)
+                elif isinstance(item, RecalledLine):
+                    writer.recalled(item.received, item.recalled)
                 if index < len(ticks):
                     writer.tick(ticks[index])
         recording = open_recording(path)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from coach.planner import rules
 from coach.planner.corners import CornerPlaces
 from coach.planner.playbook import PUPILS, Playbook
+from coach.planner.state import Practised
 from coach.planner.windows import Windows
 from coach.vocabulary.actions import ACTIONS, MARK, QUIET, QUIET_OR_SPEAK, SPEAK, USE_LAP
 from coach.vocabulary.events import (
@@ -27,11 +28,13 @@ from coach.vocabulary.events import (
     LossPart,
     Moment,
     Passed,
+    Stage,
     Stores,
     Stream,
     Topic,
 )
 from coach.vocabulary.faults import FAULTS
+from coach.vocabulary.stages import STAGES
 from coach.vocabulary.trace import LapTrace
 from tests.planner.made_circuit import Part, braking, drive, knowing, lap_trace, planner, playbook, turning
 from tests.properties.budget import examples
@@ -84,7 +87,7 @@ left = st.builds(
     st.one_of(st.none(), st.floats(-10.0, 5000.0)),
 )
 books = st.builds(
-    lambda talk, silence, pupil: replace(playbook(silence, **talk), pupil=pupil),
+    lambda talk, silence, pupil, stage: replace(playbook(silence, **talk), pupil=pupil, stage=stage),
     st.fixed_dictionaries(
         {},
         optional={
@@ -107,6 +110,7 @@ books = st.builds(
         },
     ),
     st.sampled_from(PUPILS),
+    st.sampled_from([None, *STAGES]),
 )
 
 
@@ -176,7 +180,7 @@ def cues_of(run: Run) -> list[Cue]:
     trace, corners, events, book, focus = run
     plan = knowing(planner(focus, lengths={"Throttle sooner": 0.4, "More speed": 0.3}, book=book), trace, corners)
     out = [cue for event in events for cue in plan.push(event)] + plan.finish()
-    assert all(isinstance(event, (Cue, Advice, Topic)) for event in out)
+    assert all(isinstance(event, (Cue, Advice, Topic, Stage, Practised)) for event in out)
     return [event for event in out if isinstance(event, Cue)]
 
 
