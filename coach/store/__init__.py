@@ -1,0 +1,1 @@
+"""What is kept over the days: one SQLite file, one writer, many readers."""
