@@ -1,0 +1,1 @@
+"""What kept sessions come to: the three things for next time, progress, what helped. Pure."""
