@@ -8,6 +8,7 @@ import os
 import threading
 import time
 from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from make_stream import Drive, Mistake, make_drive, test_loop
 
 _PROC = Path("/proc/self")
 _HERE = Path(__file__).parent
+_NUMBERS = count()
 
 REAL_TIME = {"app", "controls", "feeds", "overlay", "real", "voice"}
 """Folders whose tests wait for sockets, windows and sound: under pytest-xdist one worker has them all, one after the
@@ -32,10 +34,23 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def no_settings_of_the_users(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """No test, and no process that one starts, reads the settings of whoever runs it."""
+    """No test, and no process that one starts, reads the settings or touches the memory of whoever runs it."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
+        patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
         yield
+
+
+@pytest.fixture(scope="session")
+def memories(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder for the memories of all tests."""
+    return tmp_path_factory.mktemp("memories")
+
+
+@pytest.fixture(autouse=True)
+def no_memory_of_the_users(memories: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test keeps a drive in the memory of whoever runs it, and each begins without one."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(memories / str(next(_NUMBERS))))
 
 
 @pytest.fixture(scope="session", autouse=True)

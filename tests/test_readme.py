@@ -49,7 +49,7 @@ def test_the_check_runs_the_test_command_verbatim() -> None:
 
 def test_the_install_line_names_an_extra_that_exists() -> None:
     [line] = [line for line in command_lines() if "pip install" in line]
-    assert "'.[test]'" in line
+    assert "'.[debrief,test]'" in line
     assert re.search(r"^test = \[", (TOP / "pyproject.toml").read_text(encoding="utf-8"), re.MULTILINE)
 
 

@@ -165,6 +165,8 @@ def parser() -> argparse.ArgumentParser:
     debrief.add_argument("--to", metavar="FILE.html", help="a new page; without it, the words alone")
     debrief.add_argument("--pictures", metavar="FOLDER", help="the pictures besides, as SVG and PNG, in a new folder")
     debrief.add_argument("--reference", metavar="FILE_OR_NAME", help="of a recording: the lap that it is held against")
+    debrief.add_argument("--port", metavar="PORT", help="of a capture: the UDP port that they went to (the busiest)")
+    _add_made(debrief)
     _add_memory_file(debrief)
 
     progress = _verb(verbs, "progress", "say what became of the last sessions of one driver, car and circuit")
@@ -184,8 +186,9 @@ def _add_memory(to: argparse.ArgumentParser) -> None:
     _add_memory_file(to)
     whats = to.add_subparsers(dest="work", metavar="WHAT", required=True)
 
-    sessions = _verb(whats, "sessions", "list the kept sessions")
-    _add_whose(sessions)
+    sessions = _verb(whats, "sessions", "list the kept sessions, the newest first")
+    for label in ("driver", "car", "track"):
+        sessions.add_argument(f"--{label}", metavar="NAME", help=f"only those of this {label}")
 
     laps = _verb(whats, "laps", "list the laps of a session, with their numbers in the memory")
     laps.add_argument("session", metavar="SESSION", nargs="?", help="its number (the session kept last)")
@@ -218,17 +221,21 @@ def _add_memory(to: argparse.ArgumentParser) -> None:
     take = _verb(whats, "take", "take a lap that was handed on, or a whole recording, into the memory")
     take.add_argument("file", metavar="FILE", help="a lap (.cwlap), or a recording as `replay` reads it")
     take.add_argument("--name", metavar="NAME", help="the lap's name here (the one in the file)")
+    take.add_argument("--port", metavar="PORT", help="of a capture: the UDP port that they went to (the busiest)")
+    _add_made(take)
 
     copy = _verb(whats, "copy", "write the whole memory to one file, for an instructor or to keep")
     copy.add_argument("file", metavar="FILE", help="a new file (.sqlite)")
 
+    for work in whats.choices.values():  # behind the work too, where a person would write it
+        _add_memory_file(work, default=argparse.SUPPRESS)
 
-def _add_memory_file(to: argparse.ArgumentParser) -> None:
-    to.add_argument("--memory", metavar="FILE", help="the memory to use in place of your own")
+
+def _add_memory_file(to: argparse.ArgumentParser, default: Any = None) -> None:
+    to.add_argument("--memory", metavar="FILE", default=default, help="the memory to use in place of your own")
 
 
 def _add_keeping(to: argparse.ArgumentParser) -> None:
-    _add_memory_file(to)
     to.add_argument(
         "--no-memory", dest="keep", action="store_false", default=None, help="keep nothing, and begin from nothing kept"
     )
@@ -294,10 +301,12 @@ def _add_coaching(to: argparse.ArgumentParser) -> None:
 def _add_judging(to: argparse.ArgumentParser) -> None:
     to.add_argument(
         "--reference",
-        metavar="FILE",
-        help="measure against the best clean lap of this recording or .jsonl(.gz), not of the session itself; "
-        '"grip" is what your own line allows with the grip you show elsewhere, "patchwork" your best corners joined',
+        metavar="FILE_OR_NAME",
+        help="measure against the best clean lap of this recording or .jsonl(.gz), or against this lap file (.cwlap), "
+        'not against the session itself; "grip" is what your own line allows with the grip you show elsewhere, '
+        '"patchwork" your best corners joined; else a kept lap, by its name or number in the memory',
     )
+    _add_memory_file(to)
     to.add_argument("--focus", metavar="FAULT[,FAULT]", help="coach only these faults, for example late_throttle")
 
 

@@ -23,6 +23,7 @@ from coach.planner.planner import Planner
 from coach.planner.playbook import Playbook
 from coach.planner.start import PlannerStart
 from coach.playbook.load import load
+from coach.store.recalled import Recalled
 from coach.vocabulary.errors import InputError, WorkError
 from coach.vocabulary.events import Corners, Cue, Detector, Event, Lap, Moment, Reference, Run
 from coach.vocabulary.sample import Sample
@@ -122,6 +123,13 @@ class Twins(Line):
         super().finish()
         for column, planner in zip(self.columns[1:], self._others, strict=True):
             self._keep(column, planner.finish())
+
+    def recall(self, recalled: Recalled) -> None:
+        """What the memory knows."""
+        waits = self._received is None
+        super().recall(recalled)
+        for column, planner in zip(self.columns[1:], () if waits else self._others, strict=not waits):
+            self._keep(column, planner.recall(recalled.planner, recalled.stage))
 
     def _hear(self, events: list[Event]) -> None:
         for event in events:

@@ -60,8 +60,14 @@ class Reading(Made):
     port: int | None = Field(None, ge=0, le=65535, description="a UDP port, 0 to 65535")
 
 
-class Judging(Options):
-    """Against which lap, and what is coached; `focus` empty means every fault."""
+class Remembered(Options):
+    """In which file the memory is; None: the user's own."""
+
+    memory: Path | None = None
+
+
+class Judging(Remembered):
+    """Against which lap, a file or one that the memory holds, and what is coached; `focus` empty: every fault."""
 
     reference: str | None = None
     focus: tuple[str, ...] = ()
@@ -74,12 +80,6 @@ class Judging(Options):
 
 class Judged(Reading, Judging):
     """A file, and how it is judged."""
-
-
-class Remembered(Options):
-    """In which file the memory is; None: the user's own."""
-
-    memory: Path | None = None
 
 
 class Keeping(Remembered):
@@ -391,10 +391,9 @@ class GiveOptions(Remembered):
     file: Path
 
 
-class TakeOptions(Remembered):
+class TakeOptions(Remembered, Reading):
     """`memory take`: a lap or a recording from a file; `name`: the lap's here."""
 
-    file: Path
     name: str | None = Field(None, min_length=1, max_length=200, description="a name of 200 characters at most")
 
 
@@ -404,10 +403,12 @@ class CopyOptions(Remembered):
     file: Path
 
 
-class DebriefOptions(Remembered):
-    """`debrief`: `what` is a kept session's number or a recording; None: the session kept last."""
+class DebriefOptions(Remembered, Made):
+    """`debrief`: `what` is a kept session's number or a recording; None: the session kept last. `port`: of a capture,
+    where the datagrams went that are meant."""
 
     what: str | None = None
+    port: int | None = Field(None, ge=0, le=65535, description="a UDP port, 0 to 65535")
     to: Path | None = None
     pictures: Path | None = None
     reference: str | None = None

@@ -13,22 +13,23 @@ from coach.app.intake import nothing_read
 from coach.app.newfile import check_free
 from coach.app.start import SessionStart
 from coach.app.stop import Stop
-from coach.app.tables.reading import (
-    Laps,
-    Reader,
-    Stretch,
-    counted,
-    say_before,
-    span_of,
-    start_for,
-    state_of,
-)
+from coach.app.tables.reading import Laps, Reader, Stretch, say_before, start_for, state_of
+from coach.app.telling.numbers import counted, span_of
 from coach.vocabulary.errors import InputError
 from coach.vocabulary.events import Lap
 from coach.vocabulary.laptime import lap_time
 from feeds.base import Datagram
 from feeds.paths import on_one_line
-from feeds.recording import ActionLine, EndLine, Item, Recording, RecordingWriter, SilenceLine, open_recording
+from feeds.recording import (
+    ActionLine,
+    EndLine,
+    Item,
+    RecalledLine,
+    Recording,
+    RecordingWriter,
+    SilenceLine,
+    open_recording,
+)
 
 LEAD = 10.0
 """s before the first lap's line that are kept: the line is then crossed in the cut too, and the engine knows the
@@ -127,13 +128,17 @@ def _head_of(recording: Recording, start: SessionStart, options: CutOptions) -> 
 def _copied(recording: Recording, part: _Part, writer: RecordingWriter, stop: Stop) -> tuple[int, float]:
     """Write the items and the end; returns how many datagrams, over how many s."""
     count, first, last = 0, 0.0, 0.0
+    recalled: RecalledLine | None = None
     for number, item in enumerate(recording):
         if stop.asked:
             raise KeyboardInterrupt
         if number < part.first:
+            recalled = item if isinstance(item, RecalledLine) else recalled
             continue
         if number > part.last:
             break
+        if number == part.first and recalled is not None:  # the laps were driven with what it says
+            writer.recalled(item.received, recalled.recalled)
         _put(writer, item)
         first = item.received if number == part.first else first
         last = item.received
@@ -147,6 +152,8 @@ def _put(writer: RecordingWriter, item: Item) -> None:
         writer.datagram(item.received, item.data)
     elif isinstance(item, ActionLine):
         writer.action(item.received, item.action, item.by)
+    elif isinstance(item, RecalledLine):
+        writer.recalled(item.received, item.recalled)
     elif isinstance(item, SilenceLine):
         writer.silence(item.received)
     else:

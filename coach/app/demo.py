@@ -12,8 +12,9 @@ from coach.app import buttonfile, settings
 from coach.app.beside import beside
 from coach.app.car import CarProcess
 from coach.app.config import DemoOptions
-from coach.app.console import Console, Notices
+from coach.app.console import Console, Notices, Staged
 from coach.app.eventlog import EventLog
+from coach.app.keeping import keeping
 from coach.app.line import Sink
 from coach.app.live import RECEIVE_BUFFER, Clock, listen
 from coach.app.presses import Presses, pressed
@@ -63,7 +64,8 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
     settings.read(options.settings)  # what is wrong in them is said before any work
     bindings = buttonfile.read() if options.buttons and not options.fast else Bindings()
     summary = Summary()
-    sinks: list[Sink] = [summary, Notices(console)]
+    notices = Notices(console)
+    sinks: list[Sink] = [notices]
     if not options.fast:
         sinks.append(console)
     with ExitStack() as opened:
@@ -76,20 +78,22 @@ def demo(options: DemoOptions, console: Console, stop: Stop) -> str:
             quicker = opened.enter_context(CarProcess(_quicker(options, file)))
             stage = opened.enter_context(_staged(options, playbook, console, stop))
             quicker.wait(stop)
-            start = fresh(Source(), file, options.focus, stop, playbook).alternating(options.alternate)
+            start = fresh(Source(), file, options.focus, stop, playbook)
         else:
-            start = fresh(Source(), options.reference, options.focus, stop, playbook).alternating(options.alternate)
+            start = fresh(Source(), options.reference, options.focus, stop, playbook, memory=options.memory)
             stage = opened.enter_context(_staged(options, playbook, console, stop))
-        start = start.speaking(stage.table)
+        start = start.alternating(options.alternate).at_stage(options.stage).speaking(stage.table)
         sinks += stage.sinks
         clock = steady_wall_clock()
         receiver = opened.enter_context(UdpReceiver("127.0.0.1", 0, RECEIVE_BUFFER, clock))
-        session = opened.enter_context(ended(Session(start, sinks, None, console, stage.watchers), clock))
+        watchers: list[Sink] = [summary, Staged(console, notices), *stage.watchers]
+        kept = opened.enter_context(keeping(options.memory, options.keep, console))  # but recalls nothing
+        session = opened.enter_context(ended(Session(start, sinks, None, console, watchers, keeping=kept), clock))
         car = opened.enter_context(CarProcess(_driving(options, mistakes, receiver.port)))
         threading.Thread(target=_end_with, args=(car, stop), name="demo", daemon=True).start()
         presses = opened.enter_context(pressed(bindings, console))
         beside(stage.window, lambda: _drive(car, receiver, clock, session, console, stop, presses))
-    return summary.text()
+    return summary.text()  # not how things fared: a demo is the same each time
 
 
 @contextmanager

@@ -8,13 +8,15 @@ from pathlib import Path
 from coach.app import buttonfile, settings
 from coach.app.beside import beside
 from coach.app.config import DriveOptions, RecordOptions
-from coach.app.console import Console, Notices
+from coach.app.console import Console, Notices, Staged
 from coach.app.eventlog import EventLog
 from coach.app.following.sharing import shared
+from coach.app.keeping import keeping
 from coach.app.line import Sink
 from coach.app.listening import listening
 from coach.app.live import listen
 from coach.app.presses import pressed
+from coach.app.recalling import Recalling
 from coach.app.session import Session, ended
 from coach.app.source import chosen
 from coach.app.stage import staged
@@ -33,9 +35,11 @@ def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
     settings.read(options.settings)  # what is wrong in them is said before any work
     bindings = buttonfile.read() if options.buttons else Bindings()
     source = chosen(options.feed, options.layout)
-    start = fresh(source, options.reference, options.focus, stop, playbook).alternating(options.alternate)
+    start = fresh(source, options.reference, options.focus, stop, playbook, memory=options.memory)
+    start = start.alternating(options.alternate).at_stage(options.stage)
     summary = Summary()
-    sinks: list[Sink] = [summary, console, Notices(console)]
+    notices = Notices(console)
+    sinks: list[Sink] = [console, notices]
     with ExitStack() as opened:
         receiver, clock = opened.enter_context(listening(options))
         sharing = opened.enter_context(shared(options, console))
@@ -49,7 +53,10 @@ def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
         sinks += stage.sinks
         recorder = None if options.record is None else _recorder(options.record, start)
         share = None if sharing is None else sharing.share
-        coached = Session(start, sinks, recorder, console, stage.watchers, passing, share)
+        watchers: list[Sink] = [summary, Staged(console, notices), *stage.watchers]
+        kept = opened.enter_context(keeping(options.memory, options.keep, console))
+        recalling = None if kept is None else Recalling(kept, console.say)
+        coached = Session(start, sinks, recorder, console, watchers, passing, share, kept, recalling)
         if passing.addresses:
             console.say(f"passing the stream on to {', '.join(passing.addresses)}")
         session = opened.enter_context(ended(coached, clock))
@@ -57,7 +64,7 @@ def drive(options: DriveOptions, console: Console, stop: Stop) -> str:
         if sharing is not None:
             sharing.start(start, presses)
         beside(stage.window, lambda: listen(start.feed, feed, receiver, clock, session, console, stop, presses))
-    return summary.text()
+    return summary.text(kept)
 
 
 def record(options: RecordOptions, console: Console, stop: Stop) -> str:

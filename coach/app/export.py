@@ -15,7 +15,8 @@ from coach.app.start import SessionStart
 from coach.app.stop import Stop
 from coach.app.tables.columns import DELTA, DISTANCE, LAP, RECEIVED, TEXTS, Cell, Columns, Row
 from coach.app.tables.kinds import KINDS, Table
-from coach.app.tables.reading import Laps, Reader, Stretch, counted, say_before, size_of, start_for
+from coach.app.tables.reading import Laps, Reader, Stretch, say_before, start_for
+from coach.app.telling.numbers import counted, size_of
 from coach.vocabulary.errors import InputError, WorkError
 from coach.vocabulary.events import Delta, Event, Moment
 from coach.vocabulary.sample import CHANNELS

@@ -8,7 +8,7 @@ from contextlib import ExitStack, closing
 from coach.app import settings
 from coach.app.beside import beside
 from coach.app.config import FollowOptions
-from coach.app.console import Console, Notices, plain
+from coach.app.console import Console, Notices, Staged, plain
 from coach.app.eventlog import EventLog
 from coach.app.following.followloop import FollowLoop, Link, Place, TheirClock
 from coach.app.following.instructor import Typed
@@ -45,14 +45,15 @@ def follow(options: FollowOptions, console: Console, stop: Stop) -> str:
     playbook = None if options.playbook is None else load(options.playbook)
     settings.read(options.settings)  # what is wrong in them is said before any work
     summary = Summary()
-    sinks: list[Sink] = [summary, console, Notices(console)]
+    notices = Notices(console)
+    sinks: list[Sink] = [console, notices]
     with ExitStack() as opened:
         link = opened.enter_context(closing(Link(_places(options, stop), console.say)))
         try:
-            start = from_head(link.now.head, options.reference, options.focus, stop, playbook)
+            start = from_head(link.now.head, options.reference, options.focus, stop, playbook, memory=options.memory)
         except FormatError as error:
             raise FormatError(f"{link.now.where}: {plain(str(error), SHOWN)}") from error
-        start = start.alternating(options.alternate)
+        start = start.alternating(options.alternate).at_stage(options.stage)
         intake = Intake(start.new_feed(), console.say)
         if options.events is not None:
             log = EventLog(options.events, lambda line: console.say(f"{line}; the session goes on without it"))
@@ -61,7 +62,8 @@ def follow(options: FollowOptions, console: Console, stop: Stop) -> str:
         sinks += stage.sinks  # not `speaking`: phrases as long as the driver's, or other things would be said here
         recorder = None if options.record is None else RecordingWriter(options.record, start.head())
         clock = TheirClock()
-        session = opened.enter_context(ended(Session(start, sinks, recorder, console, stage.watchers), clock))
+        watchers: list[Sink] = [summary, Staged(console, notices), *stage.watchers]
+        session = opened.enter_context(ended(Session(start, sinks, recorder, console, watchers), clock))
         _greet(link, start, console)
         loop = FollowLoop(link, clock, intake, session, console)
         beside(stage.window, lambda: loop.run(stop))

@@ -11,8 +11,9 @@ from coach.app.console import LABEL, Console, plain, words
 from coach.app.source import chosen
 from coach.app.start import SessionStart, fresh
 from coach.app.stop import Stop
-from coach.app.summary import WIDTH
-from coach.app.tables.reading import Laps, Reader, counted, date_of, say_before, size_of, span_of, start_for, state_of
+from coach.app.tables.reading import Laps, Reader, say_before, start_for, state_of
+from coach.app.telling.lines import WIDTH
+from coach.app.telling.numbers import counted, date_of, size_of, span_of
 from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.errors import FormatError, InputError
 from coach.vocabulary.events import Event, Stream

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
+from coach.app.console import plain
+from coach.store.recalled import Recalled
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.sample import Sample
 from feeds.base import Counts, Datagram, Feed
 from feeds.paths import on_one_line
 from feeds.registry import LAYOUT
+
+SHOWN = 200
+"""characters of what was wrong that are shown."""
 
 
 class Intake:
@@ -19,6 +25,7 @@ class Intake:
     def __init__(self, feed: Feed, say: Callable[[str], None]) -> None:
         self.feed = feed
         self.dropped = Counts("datagram dropped")
+        self.unread = Counts("what was remembered is left out")
         self.samples = self.unfinished = 0
         self._say = say
 
@@ -33,9 +40,17 @@ class Intake:
         self.unfinished += sample is None
         return sample
 
+    def recalled(self, data: dict[str, Any]) -> Recalled | None:
+        """What a memory knew, from a recording or a drive that is followed; None where it cannot be read."""
+        try:
+            return Recalled.from_json(data)
+        except FormatError as error:
+            self.unread.add("it cannot be read", plain(str(error), SHOWN))
+            return None
+
     def tell(self, now: float) -> None:
         """Say what is due of the drops at `now` (s, a clock that does not go back)."""
-        for counts in (self.dropped, self.feed.left_out):
+        for counts in (self.dropped, self.unread, self.feed.left_out):
             for line in counts.lines(now):
                 self._say(line)
 

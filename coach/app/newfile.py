@@ -21,21 +21,25 @@ def check_free(file: Path) -> None:
         raise InputError(f"cannot write {name} ({error.strerror}): choose another name") from None
 
 
-def write_new(file: Path, text: str) -> None:
-    """Write it, as UTF-8. InputError where the file is there meanwhile, WorkError where the disk refuses."""
+def write_new(file: Path, content: str | bytes) -> None:
+    """Write it, text as UTF-8. InputError where the file is there meanwhile, WorkError where the disk refuses; then
+    nothing is left of it."""
+    data = content.encode() if isinstance(content, str) else content
     try:
-        out = file.open("x", encoding="utf-8", newline="\n")
+        out = file.open("xb")
     except FileExistsError:
         raise InputError(_exists(file)) from None
     except OSError as error:
         raise WorkError(_no_place(file, error)) from error
     try:
         with out:
-            out.write(text)
-    except OSError as error:
+            out.write(data)
+    except BaseException as error:
         with suppress(OSError):
             file.unlink()
-        raise WorkError(_no_place(file, error)) from error
+        if isinstance(error, OSError):
+            raise WorkError(_no_place(file, error)) from error
+        raise
 
 
 def _no_place(file: Path, error: OSError) -> str:

@@ -9,7 +9,8 @@ from pathlib import Path
 from coach.app.config import Made, RecordingsOptions
 from coach.app.console import Console, plain
 from coach.app.stop import Stop
-from coach.app.tables.reading import Laps, Reader, counted, date_of, size_of, span_of, start_for
+from coach.app.tables.reading import Laps, Reader, start_for
+from coach.app.telling.numbers import counted, date_of, size_of, span_of
 from coach.vocabulary.errors import CornerwordError, InputError
 from coach.vocabulary.laptime import lap_time
 from feeds.base import Datagram

@@ -8,11 +8,14 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from coach.app.line import Sink
 from coach.vocabulary.actions import MARK
 from coach.vocabulary.errors import InputError
 from coach.vocabulary.events import Action, CornerMark, Corners, Cue, Detector, Event, Moment, Reference, Run
+
+if TYPE_CHECKING:
+    from coach.app.line import Sink  # the command line's options need the places alone
 
 LEAD = 10.0
 """s before a corner's brake point, a cue or a mark: a reminder comes up to 8 s before the brake point (1.39)."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 from coach import __version__
@@ -55,6 +56,10 @@ class SessionStart:
         book = replace(playbook, talk=replace(playbook.talk, alternate=True))
         return replace(self, planner=replace(self.planner, playbook=book))
 
+    def at_stage(self, stage: str | None) -> SessionStart:
+        """The same start at this stage of practice; None: as it is."""
+        return self if stage is None else replace(self, planner=replace(self.planner, stage=stage))
+
     def speaking(self, table: LengthTable | None) -> SessionStart:
         """The same start for a voice that takes as long for its phrases as `table` says; None: as it is."""
         if table is None:
@@ -72,14 +77,15 @@ def fresh(
     focus: tuple[str, ...],
     stop: Stop | None = None,
     playbook: Playbook | None = None,
+    memory: Path | None = None,
 ) -> SessionStart:
-    """A start from the command line alone; no `playbook` is the default one. InputError for a reference that cannot be
-    used."""
+    """A start from the command line alone; no `playbook` is the default one. `memory`: where a `reference` is looked
+    for that is no file, None is the user's own. InputError for a reference that cannot be used."""
     playbook = playbooks.load() if playbook is None else playbook
     table = lengths.for_voice(playbook.language.voice)
     engine = EngineStart(version=__version__, source=source.feed, phrases=table.name)
     if reference is not None:
-        engine = with_reference(engine, reference, stop, source)
+        engine = with_reference(engine, reference, stop, source, memory)
     planner = PlannerStart(playbook, focus=focus, lengths=dict(table.lengths), phrases=table.name)
     return SessionStart(source.feed, engine, planner, source.layout)
 
@@ -90,6 +96,7 @@ def from_head(
     focus: tuple[str, ...],
     stop: Stop | None = None,
     playbook: Playbook | None = None,
+    memory: Path | None = None,
 ) -> SessionStart:
     """The start that a recording's head holds; what the command line names replaces it. Raises FormatError."""
     feed = head.get("source")
@@ -105,7 +112,7 @@ def from_head(
         playbook = playbooks.load() if kept is None else playbooks.read(kept)
     planner = PlannerStart.from_json(plain, playbook)
     if reference is not None:
-        engine = with_reference(engine, reference, stop, Source(feed, layout))
+        engine = with_reference(engine, reference, stop, Source(feed, layout), memory)
     if focus:
         planner = replace(planner, focus=focus)
     return SessionStart(feed, engine, planner, layout)

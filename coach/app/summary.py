@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import islice
 from statistics import median
-from textwrap import shorten, wrap
+from typing import TYPE_CHECKING
 
-from coach.app.console import plain, signed, words
+from coach.app.console import GAP, plain
+from coach.app.telling.lines import LABEL, Block, driven, text_of, wrapped
+from coach.app.telling.nexttime import how_they_fared, is_judged, next_time, stage_block
+from coach.app.telling.notes import notes
+from coach.app.telling.numbers import counted
+from coach.app.telling.reviewtables import marks_table
+from coach.app.telling.tables import PHASES, LapRow, fault_table, lap_table, said_table, seconds_table
+from coach.engine.learned import Learned
 from coach.engine.references import CHOSEN
 from coach.engine.start import CHOICES
+from coach.review.collector import Collector
+from coach.review.marks import marks
+from coach.review.model import KeptSession
+from coach.review.practised import stage_verdict
+from coach.review.results import CornerLoss
+from coach.review.steadiness import steadiness
+from coach.review.things import fared, things
 from coach.vocabulary.actions import MARK
 from coach.vocabulary.events import (
     Action,
@@ -24,26 +37,24 @@ from coach.vocabulary.events import (
     Fault,
     Lap,
     Loss,
+    Moment,
     Reference,
     Run,
+    Stage,
     Stream,
 )
 from coach.vocabulary.laptime import lap_time
+from coach.vocabulary.stages import PACE, shows_times
 
-WIDTH = 80
-PHASES = ("braking", "entry", "exit", "straight")
-PLACES = 10
-"""rows of the table of seconds; the rest are added up in one."""
+if TYPE_CHECKING:
+    from coach.app.keeping import Keeping  # a replay opens no memory
+
 MARKS = 20
 """marks that are listed; of more, how many more."""
 LABELS = 3
 """tracks with their cars that are named; the rest are counted."""
-WHOLE = ("reference", "full_throttle", "brake_off")
-"""detectors that say what is amiss in a whole sentence."""
-_SENTENCE = 400
-"""characters of such a sentence that are shown."""
-_LABEL = 38
-"""characters of a stream's own label: two stand on one line."""
+_PASSED_OVER = (Moment, Learned)
+"""one a sample; and the laps' channels, which are not needed and would fill the memory of a long drive."""
 
 
 @dataclass(slots=True)
@@ -64,6 +75,12 @@ class _Place:
         if explained:
             self.from_exit.append(sum(explained))
         self.laps.append(sum(lost for _, lost, _ in parts))
+
+    def row(self, corner: int | None) -> CornerLoss:
+        """What they come to."""
+        phases = {phase: median(seconds) for phase, seconds in self.phases.items() if seconds}
+        by_exit = median(self.from_exit) if self.from_exit else None
+        return CornerLoss(corner, phases, by_exit, median(self.laps), sum(self.laps))
 
 
 @dataclass(slots=True)
@@ -87,11 +104,17 @@ class Summary:
         self._cues: list[Cue] = []
         self._worked_on: list[Advice] = []
         self._stream: Counter[str] = Counter()
-        self._off: dict[str, str] = {}
+        self._off: dict[str, str | None] = {}
         self._marked = [_Marks()]
+        self._stage = PACE
+        self._collector = Collector()
 
     def take(self, event: Event) -> None:
-        """Remember what matters of one event."""
+        """Remember what matters of one event. As a watcher it hears what is never logged too, which the three things
+        for next time need."""
+        if isinstance(event, _PASSED_OVER):
+            return
+        self._collector.take(event)
         if isinstance(event, Lap):
             self._laps.append(event)
         elif isinstance(event, Loss):
@@ -110,21 +133,52 @@ class Summary:
             self._marked[-1].corners = event
         elif isinstance(event, Run):
             self._marked.append(_Marks())
-            track, car = event.track or "a track without a name", event.car or "a car without a name"
-            self._labels[f"{plain(track, _LABEL)}, {plain(car, _LABEL)}"] = None
+            self._labels[driven(event.track, event.car)] = None
         elif isinstance(event, Reference):
             self._reference = event
+        elif isinstance(event, Stage):
+            self._stage = event.stage
         elif isinstance(event, Detector):
             self._note_detector(event)
 
-    def text(self) -> str:
-        """The whole summary, lines without trailing spaces, one newline at the end."""
+    def text(self, kept: Keeping | None = None) -> str:
+        """The whole summary, lines without trailing spaces, one newline at the end. `kept`: where the drive was kept,
+        once it is closed: it knows what was told the time before."""
         if not self._labels:
             return "No telemetry came, so there is nothing to sum up.\n"
-        blocks = [self._heading(), self._lap_table(), self._seconds(), self._found(), self._topics()]
-        blocks += [self._said(), self._held_back(), self._marks()]
-        blocks.append(self._notes())
-        return "\n\n".join("\n".join(line.rstrip() for line in block) for block in blocks if block) + "\n"
+        if not shows_times(self._stage):
+            return text_of(self._untimed() + self._next_time(kept))
+        blocks = [self._heading(), self._of_stage(), self._lap_table(), self._seconds(), fault_table(self._faults)]
+        blocks += [self._topics(), said_table(self._cues), self._held_back(), self._marks()]
+        blocks.append(notes(self._off, self._stream))
+        return text_of(blocks + self._next_time(kept))
+
+    def _next_time(self, kept: Keeping | None) -> list[Block]:
+        """How the things of the time before fared, and the three things of the last session in which a lap ended."""
+        sessions = self._collector.sessions
+        number = max((number for number, session in enumerate(sessions) if session.laps), default=None)
+        if number is None:
+            return []
+        session = sessions[number]
+        before = [] if kept is None else kept.told_before(kept.sessions()[number])
+        return [how_they_fared(fared(before, session)), next_time(things(session), is_judged(session))]
+
+    def _untimed(self) -> list[Block]:
+        """All but what a thing is worth, without a lap time, a delta or a second: laps in a row and marks instead."""
+        session = self._last()
+        blocks = [self._heading(timed=False), self._of_stage(), self._lap_table(timed=False)]
+        blocks += [[] if session is None else marks_table(marks(session)), fault_table(self._faults, timed=False)]
+        blocks += [self._topics(timed=False), said_table(self._cues), self._held_back(), self._marks()]
+        return [*blocks, notes(self._off, self._stream)]
+
+    def _of_stage(self) -> Block:
+        """The stage, and what it still lacks, where it is not the one that everyone begins with."""
+        session = self._last()
+        return [] if session is None or self._stage == PACE else stage_block(stage_verdict(session))
+
+    def _last(self) -> KeptSession | None:
+        """The last session in which a lap ended."""
+        return next((session for session in reversed(self._collector.sessions) if session.laps), None)
 
     def _add_loss(self, loss: Loss) -> None:
         self._losses += 1
@@ -138,109 +192,53 @@ class Summary:
         if event.on:
             self._off.pop(event.name, None)
         else:
-            self._off[event.name] = _reason(event)
+            self._off[event.name] = event.lacks
 
-    def _heading(self) -> list[str]:
+    def _heading(self, timed: bool = True) -> Block:
         labels = list(islice(self._labels, LABELS))
         more = len(self._labels) - len(labels)
         if more:
             labels.append(f"and {more} more")
         clean = sum(lap.clean for lap in self._laps)
-        lines = [*labels, f"{_count(len(self._laps), 'lap')} ended, {clean} clean"]
+        lines = [*labels, f"{counted(len(self._laps), 'lap')} ended, {clean} clean"]
+        session = self._last()
+        if not timed and session is not None:
+            lines[-1] += f", most in a row {steadiness(session.laps).row}"
         if self._reference is not None:
             reference = self._reference
-            lines.append(f"reference: {lap_time(reference.time)}, {_which(reference)}")
+            time = f"{lap_time(reference.time)}, " if timed else ""
+            lines.append(f"reference: {time}{_which(reference)}")
             held_against = {lap.reference_time for lap in self._laps if lap.delta is not None}
-            if len(held_against) > 1:
+            if timed and len(held_against) > 1:
                 lines.append(f"each lap stands beside the reference that it had, {len(held_against)} in all")
         else:
             lines.append("reference: none; it is the best clean lap, or the one that --reference names")
         return lines
 
-    def _lap_table(self) -> list[str]:
-        if not self._laps:
-            return []
-        lines = ["LAPS", "  lap        time   to the reference"]
-        for lap in self._laps:
-            state = "" if lap.clean else "not clean: " + ", ".join(map(words, lap.why_not))
-            start = f"{lap.lap:5d}  {lap_time(lap.time):>10}   {signed(lap.delta):>8}            "
-            lines.append(start + shorten(state, WIDTH - len(start), placeholder=" ..."))
-        return lines
+    def _lap_table(self, timed: bool = True) -> Block:
+        return lap_table((LapRow(lap.lap, lap.time, lap.delta, lap.clean, lap.why_not) for lap in self._laps), timed)
 
-    def _seconds(self) -> list[str]:
-        if not self._losses:
-            return []
-        lines = [
-            "WHERE THE SECONDS ARE",
-            *_wrapped(
-                f"Seconds against the reference over {_count(self._losses, 'whole lap')}, + is lost: the median of "
-                "each column, and in all their sum. The costliest place comes first. Of the straight, (by exit) is "
-                "what the speed at the corner's exit explains."
-            ),
-            "  place      braking    entry     exit  straight  (by exit)    a lap   in all",
-        ]
-        places = sorted(self._places.items(), key=lambda item: -sum(item[1].laps))
-        for corner, place in places[:PLACES]:
-            name = "no corner" if corner is None else f"turn {corner}"
-            columns = [f"{_median(place.phases[phase]):>{9 if phase != 'straight' else 10}}" for phase in PHASES]
-            columns.append(f"{_median(place.from_exit):>11}")
-            columns.append(f"{_median(place.laps):>9}{signed(sum(place.laps)):>9}")
-            lines.append(f"  {name:<9}{''.join(columns)}")
-        rest = places[PLACES:]
-        if rest:
-            total = signed(sum(sum(place.laps) for _, place in rest))
-            lines.append(f"  {_count(len(rest), 'other place') + ' together':<60}{total:>17}")
-        return lines
+    def _seconds(self) -> Block:
+        return seconds_table([place.row(corner) for corner, place in self._places.items()], self._losses)
 
-    def _found(self) -> list[str]:
-        if not self._faults:
-            return ["FAULTS FOUND", "  none"]
-        groups: dict[tuple[int | None, str], list[Fault]] = defaultdict(list)
-        for fault in self._faults:
-            groups[fault.corner, fault.fault].append(fault)
-        lines = ["FAULTS FOUND", "  place      fault              times   cost s   median size        laps"]
-        for (corner, name), faults in sorted(groups.items(), key=lambda item: -_cost(item[1])):
-            place = "straight" if corner is None else f"turn {corner}"
-            priced = [fault.cost for fault in faults if fault.cost is not None]
-            cost = f"{sum(priced):.3f}" if priced else "-"
-            digits = 0 if faults[0].unit == "rev/min" else 2
-            size = f"{median(fault.size for fault in faults):.{digits}f} {faults[0].unit}"
-            start = f"  {place:<9}  {words(name):<17}{len(faults):>7}{cost:>9}   {size:<17}  "
-            lines.append(start + _laps((fault.lap for fault in faults), WIDTH - len(start)))
-        return lines
-
-    def _topics(self) -> list[str]:
-        if not self._worked_on:
+    def _topics(self, timed: bool = True) -> Block:
+        worked_on = [event for event in self._worked_on if timed or GAP not in event.numbers]
+        if not worked_on:
             return []
         lines = ["WORKED ON"]
-        for event in self._worked_on:
+        for event in worked_on:
             start = f"  lap {event.lap:<4d}  "
-            lines += wrap(event.text, WIDTH, initial_indent=start, subsequent_indent=" " * len(start))
+            lines += wrapped(event.text, start)
         return lines
 
-    def _said(self) -> list[str]:
-        spoken = [cue for cue in self._cues if cue.spoken]
-        if not spoken:
-            return ["SAID", "  nothing"]
-        groups: dict[tuple[int | None, str], list[Cue]] = defaultdict(list)
-        for cue in spoken:
-            groups[cue.corner, cue.text].append(cue)
-        lines = ["SAID", "  about      words                              times   on laps"]
-        for (corner, text), cues in sorted(groups.items(), key=lambda item: -len(item[1])):
-            place = "-" if corner is None else f"turn {corner}"
-            quoted = f'"{text}"'
-            start = f"  {place:<9}  {quoted:<33}{len(cues):>7}   "
-            lines.append(start + _laps((cue.lap for cue in cues), WIDTH - len(start)))
-        return lines
-
-    def _held_back(self) -> list[str]:
+    def _held_back(self) -> Block:
         reasons = Counter(cue.why_not or "no reason given" for cue in self._cues if not cue.spoken)
         if not reasons:
             return []
         ordered = sorted(reasons.items(), key=lambda item: (-item[1], item[0]))
         return ["HELD BACK", *(f"{number:5d}  {reason}" for reason, number in ordered)]
 
-    def _marks(self) -> list[str]:
+    def _marks(self) -> Block:
         marks = [(action, run.corners) for run in self._marked for action in run.actions]
         if not marks:
             return []
@@ -253,15 +251,6 @@ class Summary:
             lines.append(f"   and {len(marks) - MARKS} more")
         return lines
 
-    def _notes(self) -> list[str]:
-        lines = []
-        for reason in self._off.values():
-            lines += _wrapped(reason)
-        if self._stream:
-            told = ", ".join(f"{words(what)} {number}" for what, number in sorted(self._stream.items()))
-            lines += _wrapped(f"The stream: {told}.")
-        return lines
-
 
 def _which(reference: Reference) -> str:
     """Which lap it is, in words."""
@@ -269,17 +258,7 @@ def _which(reference: Reference) -> str:
         return f"the {reference.origin}"
     if reference.origin == CHOSEN:
         return f"lap {reference.lap}, chosen while driving"
-    return f"lap {reference.lap} of {plain(reference.origin, _LABEL)}"
-
-
-def _reason(off: Detector) -> str:
-    """The sentence that says why a detector was off."""
-    lacks = plain(off.lacks or "channels for it", _SENTENCE)
-    if off.name in WHOLE:
-        return f"{lacks[0].upper()}{lacks[1:]}."
-    aid = lacks.removesuffix(" (assist)")
-    why = f"this stream has no {lacks}" if aid == lacks else f"the {aid} assist is on"
-    return f"Not judged: {words(off.name)}, because {why}."
+    return f"lap {reference.lap} of {plain(reference.origin, LABEL)}"
 
 
 def _where(distance: float, known: Corners) -> str:
@@ -296,24 +275,3 @@ def _where(distance: float, known: Corners) -> str:
 
     length = known.trace.length
     return min(map(away, known.corners), default=(0.0, 0.0, "-"))[2]
-
-
-def _wrapped(text: str) -> list[str]:
-    return wrap(text, WIDTH)
-
-
-def _median(seconds: list[float]) -> str:
-    return signed(median(seconds)) if seconds else "-"
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
-
-
-def _cost(faults: list[Fault]) -> float:
-    return sum(fault.cost for fault in faults if fault.cost is not None)
-
-
-def _laps(numbers: Iterable[int], room: int) -> str:
-    """`2 4 6`, cut short where it would pass `room` characters."""
-    return shorten(" ".join(str(number) for number in sorted(set(numbers))), room, placeholder=" ...")

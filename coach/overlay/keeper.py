@@ -14,7 +14,21 @@ from coach.overlay.signs import Sign, sign_of
 from coach.overlay.slope import Slope
 from coach.overlay.view import State, View
 from coach.vocabulary.actions import ACTIONS
-from coach.vocabulary.events import Action, Cue, Delta, Detector, Event, Lap, Moment, Reference, Run, Stream, Topic
+from coach.vocabulary.events import (
+    Action,
+    Cue,
+    Delta,
+    Detector,
+    Event,
+    Lap,
+    Moment,
+    Reference,
+    Run,
+    Stage,
+    Stream,
+    Topic,
+)
+from coach.vocabulary.stages import shows_times
 
 _STALE = 0.5
 """s after which a delta no longer counts: it comes ten times a second, or with each sample of a slower source."""
@@ -31,11 +45,12 @@ class ViewKeeper:
     """`take` every event in order; `goal` is the view that follows from them.
 
     `take` costs a few microseconds and never raises for what a stream may hold. One thread may take while another
-    reads `goal`: it is set whole. Where lap time is hidden it never hears of a delta, so none can show; it then waits
-    only for the reference, which says where there is room to read.
+    reads `goal`: it is set whole. Where lap time is hidden, by the look or by the stage of practice, it never hears of
+    a delta, so none can show; it then waits only for the reference, which says where there is room to read.
     """
 
     def __init__(self, look: Look = _USUAL) -> None:
+        self._look = look
         self._timed = look.times
         self.goal = View(brightness=FAINT, timed=look.times)
         self._room = ReadingRoom()
@@ -57,9 +72,11 @@ class ViewKeeper:
             Cue: self._reading.hear,
             Topic: self._work_on,
             Action: self._acted,
+            Stage: self._staged,
         }
+        self._times: dict[type[Event], Callable[[Any], None]] = {Delta: self._measured, Lap: self._ended}
         if look.times:
-            self._take |= {Delta: self._measured, Lap: self._ended}
+            self._take |= self._times
 
     def take(self, event: Event) -> View:
         """Take one event; returns the view as it is now, not eased."""
@@ -107,6 +124,19 @@ class ViewKeeper:
 
     def _work_on(self, topic: Topic) -> None:
         self._sign = sign_of(topic.fault)
+
+    def _staged(self, stage: Stage) -> None:
+        timed = self._look.times and shows_times(stage.stage)
+        if timed == self._timed:
+            return
+        self._timed = timed
+        self._forget()
+        if timed:
+            self._take |= self._times
+        else:
+            self._reading.hide()  # a number that stands there is a delta
+            for kind in self._times:
+                del self._take[kind]
 
     def _acted(self, action: Action) -> None:
         if action.action in ACTIONS:
@@ -190,9 +220,9 @@ class ViewKeeper:
         text, alpha = (reading.text, reading.alpha) if driving else (None, 0.0)
         runs = state in ("driving", "waiting", "pit")  # elsewhere the source's clock stands
         noted = 1.0 if runs and self._noted_until > float("-inf") else 0.0
-        new = (state, offset, trend, text, alpha, reading.above, self._sign, noted, self._presses)
+        new = (state, offset, trend, text, alpha, reading.above, self._sign, noted, self._presses, self._timed)
         old = (goal.state, goal.offset, goal.trend, goal.text, goal.text_alpha, goal.text_above, goal.sign, goal.noted)
-        if new != (*old, goal.presses):
+        if new != (*old, goal.presses, goal.timed):
             bright = DIMMEST + (1.0 - DIMMEST) * abs(offset) if driving else FAINT
             read = (text, alpha, reading.above)
             self.goal = View(state, offset, bright, trend, *read, self._sign, noted, self._presses, self._timed)

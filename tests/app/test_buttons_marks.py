@@ -12,7 +12,8 @@ from make_stream import Drive
 from coach.app.cli import main
 from coach.app.source import Source
 from coach.app.start import fresh
-from coach.app.summary import MARKS, WIDTH, Summary
+from coach.app.summary import MARKS, Summary
+from coach.app.telling.lines import WIDTH
 from coach.vocabulary.events import Action, CornerMark, Corners, Run
 from coach.vocabulary.trace import LapTrace
 from feeds.recording import RecordingWriter

@@ -16,7 +16,8 @@ from make_stream import Drive
 from coach.app.cli import main
 from coach.app.source import Source
 from coach.app.start import fresh
-from coach.app.tables.reading import MOST_LABELS, Reader, date_of, size_of, span_of
+from coach.app.tables.reading import MOST_LABELS, Reader
+from coach.app.telling.numbers import date_of, size_of, span_of
 from feeds.base import Datagram
 from feeds.recording.zipped import MEMBER_HEAD
 from tests.app.recorded import BEGAN, capture, layout_file, recorded

@@ -92,9 +92,27 @@ def test_the_help_names_them(capsys: pytest.CaptureFixture[str]) -> None:
     assert '"grip"' in told and '"patchwork"' in told
 
 
-def test_another_name_is_a_file_that_is_not_there(capsys: pytest.CaptureFixture[str], practice_file: Path) -> None:
-    assert main(["replay", "--fast", "--reference", "gripp", str(practice_file)]) == 2
-    assert capsys.readouterr().err == "cornerword: --reference: there is no file gripp: check the name\n"
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("gripp", 'there is no file gripp: did you mean "grip"?'),
+        ("grip.cwrec", "there is no file grip.cwrec: check the name"),
+        ("runs/practise.jsonl", "there is no file runs/practise.jsonl: check the name"),
+        ("practise.jsonl", 'there is no file practise.jsonl: did you mean "practice.jsonl"?'),
+    ],
+)
+def test_another_name_is_a_file_that_is_not_there(
+    name: str,
+    told: str,
+    capsys: pytest.CaptureFixture[str],
+    practice_file: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "practice.jsonl").touch()
+    assert main(["replay", "--fast", "--reference", name, str(practice_file)]) == 2
+    assert capsys.readouterr().err == f"cornerword: --reference: {told}\n"
 
 
 def test_a_capture_is_read_as_what_is_driven_and_json_lines_as_they_are(

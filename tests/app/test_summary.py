@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import time
+from typing import cast
 
 from coach.app.console import line_of, plain, signed
-from coach.app.summary import WIDTH, Summary
+from coach.app.keeping import Keeping
+from coach.app.summary import Summary
+from coach.app.telling.lines import WIDTH
+from coach.review.collector import Collector
+from coach.review.model import KeptSession
+from coach.review.results import Thing
 from coach.vocabulary.events import (
     Action,
     Cue,
@@ -15,6 +21,7 @@ from coach.vocabulary.events import (
     Lap,
     Loss,
     LossPart,
+    Passed,
     Reference,
     Run,
     Spoken,
@@ -109,7 +116,46 @@ HELD BACK
 
 Not judged: early downshift, because this stream has no engine_speed.
 The stream: gap 1.
+
+NEXT TIME
+  1. throttle sooner in turn 1: 0.26 s a lap
+     In 2 of 2 passes, 0.26 s each time.
 """
+    )
+
+
+class Kept:
+    """A drive's memory in which a session before this one ended with one thing, of turn 1."""
+
+    def __init__(self) -> None:
+        self.collector = Collector()
+        for event in SESSION:
+            self.collector.take(event)
+
+    def sessions(self) -> list[KeptSession]:
+        return self.collector.sessions
+
+    def told_before(self, session: KeptSession) -> list[Thing]:
+        assert session is self.collector.sessions[-1]
+        return [Thing("late_throttle", 1, 0.4, 8, 8, 3.2, (1, 2), 0.4, "s", "In 8 of 8 passes, 0.40 s each time.")]
+
+
+def test_with_a_memory_it_says_how_the_things_of_the_time_before_fared() -> None:
+    summary = Summary()
+    for event in [*SESSION, *[Passed(100.0 + 60.0 * lap, lap, 1, True, 0.0) for lap in range(1, 5)]]:
+        summary.take(event)
+    text = summary.text(cast(Keeping, Kept()))
+    assert "\n\nHOW THE LAST ONES FARED\n  better   throttle sooner in turn 1\n           Before 8 of 8 passes" in text
+    assert text.index("HOW THE LAST ONES FARED") < text.index("\nNEXT TIME\n")
+    assert "HOW THE LAST ONES FARED" not in summary.text()
+
+
+def test_next_time_is_about_the_last_session_in_which_a_lap_ended() -> None:
+    again = Run(300.0, 0, "0.1.0", "generic", "loop-b", "car-a", None, "en-us-175")
+    assert told(*SESSION, again).endswith("\nNEXT TIME" + told(*SESSION).rpartition("\nNEXT TIME")[2])
+    text = told(*SESSION, again, Lap(400.0, 1, 66.5, None, True, (), None, None))
+    assert text.endswith(
+        "\nNEXT TIME\n  nothing yet: no corner was held against a reference; drive a few clean laps in\n  a row\n"
     )
 
 

@@ -21,7 +21,7 @@ from coach.vocabulary.actions import INSTRUCTORS, TOPIC, topic_of
 from coach.vocabulary.errors import CornerwordError, FormatError
 from feeds.allowed import Allowed
 from feeds.base import Datagram
-from feeds.recording import ActionLine, EndLine, SilenceLine
+from feeds.recording import ActionLine, Item
 from feeds.recording.lines import datagram_line, head_line
 from feeds.sharing import Answer, Following, Lost, Missed, Share
 from feeds.sharing.follower import Follower, Gone
@@ -159,7 +159,7 @@ def test_whatever_answers_is_one_error_or_is_counted(data: bytes, is_greeted: bo
                 try:
                     while True:
                         for one in following.receive(0.5):
-                            assert isinstance(one, Datagram | ActionLine | SilenceLine | EndLine | Missed | Answer)
+                            assert isinstance(one, Item | Missed | Answer)
                 except Lost as error:
                     assert "\n" not in str(error)
         except CornerwordError as error:

@@ -9,8 +9,8 @@ from textwrap import wrap
 from coach.app.checking.dashboard import readings
 from coach.app.checking.oddities import MOVES, clock, oddities
 from coach.app.console import plain, words
-from coach.app.summary import WHOLE
-from coach.app.tables.reading import counted
+from coach.app.telling.notes import WHOLE
+from coach.app.telling.numbers import counted
 from coach.app.watch import UNEVEN
 from coach.vocabulary.events import Detector, Event
 from coach.vocabulary.sample import CHANNELS, Sample

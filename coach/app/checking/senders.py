@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from coach.app.console import plain
-from coach.app.tables.reading import counted
+from coach.app.telling.numbers import counted
 from feeds.base import Datagram
 
 MOST = 64 * 1024 * 1024

@@ -8,7 +8,7 @@ from coach.app.checking.dashboard import readings
 from coach.app.checking.diagnosis import most
 from coach.app.checking.oddities import clock, oddities
 from coach.app.console import plain
-from coach.app.tables.reading import counted
+from coach.app.telling.numbers import counted
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.sample import Sample
 from feeds.base import Datagram

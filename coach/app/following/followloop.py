@@ -14,7 +14,7 @@ from coach.vocabulary.errors import CornerwordError
 from coach.vocabulary.sample import Sample
 from feeds.base import Datagram
 from feeds.clock import steady_wall_clock
-from feeds.recording import ActionLine, EndLine, SilenceLine
+from feeds.recording import ActionLine, EndLine, RecalledLine, SilenceLine
 from feeds.sharing import Answer, Following, Lost, Missed
 from feeds.sharing.follow import Heard
 
@@ -163,6 +163,11 @@ class FollowLoop:
         elif isinstance(heard, ActionLine):
             session.keep_action(heard.received, heard.action, heard.by)
             session.act(heard.action, heard.by)
+        elif isinstance(heard, RecalledLine):
+            recalled = self._intake.recalled(heard.recalled)
+            if recalled is not None:
+                session.keep_recalled(heard.received, recalled)
+                session.recall(recalled)
         elif isinstance(heard, SilenceLine):
             session.tick(heard.received, idle=True)
         elif isinstance(heard, EndLine):

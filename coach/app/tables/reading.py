@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 
 from coach.app.config import Judged, Made
@@ -16,18 +15,17 @@ from coach.app.replay import start_of
 from coach.app.start import SessionStart
 from coach.app.stop import Stop
 from coach.engine.engine import Engine
+from coach.store.recalled import Recalled
 from coach.vocabulary.errors import InputError
 from coach.vocabulary.events import Action, Event, Lap, Moment
 from coach.vocabulary.sample import Sample
 from feeds.base import Datagram
 from feeds.paths import on_one_line
-from feeds.recording import ActionLine, Item, Recording
+from feeds.recording import ActionLine, Item, RecalledLine, Recording
 
 _LAPS = re.compile(r"(\d{1,6})(?:-(\d{1,6}))?")
 MOST_LABELS = 1000
 """tracks with their cars that are kept: where there are more, a counter was taken for a name (choice)"""
-_DATED = 1e9
-"""s since 1970 (2001): receive times below it are no dates but some clock of the source's."""
 
 
 @dataclass(slots=True)
@@ -66,6 +64,7 @@ class Reader:
         self._engine = Engine(start.engine)
         self._watchers = watchers
         self._last: Moment | None = None
+        self._recalled: Recalled | None = None
 
     def take(self, item: Item) -> None:
         """Take in one item. What is pressed before the first sample is passed over, as in a replay."""
@@ -77,6 +76,12 @@ class Reader:
                 if len(self._labels) < MOST_LABELS:
                     self._labels.setdefault((self.sample.track, self.sample.car))
                 self._hear(self._engine.push(self.sample))
+            if self._recalled is not None and self.sample is not None:
+                self._recall(self._recalled)
+        elif isinstance(item, RecalledLine):
+            recalled = self.intake.recalled(item.recalled)
+            if recalled is not None:
+                self._recall(recalled)
         elif isinstance(item, ActionLine) and self._last is not None:
             last = self._last
             self._hear(self._engine.act(Action(last.t, last.lap, item.action, last.distance, item.by)))
@@ -89,6 +94,12 @@ class Reader:
     def finish(self) -> None:
         """The recording has ended."""
         self._hear(self._engine.finish())
+
+    def _recall(self, recalled: Recalled) -> None:
+        """As in a replay, what comes before the first sample waits for that."""
+        self._recalled = recalled if self._last is None else None
+        if self._last is not None and recalled.known is not None:
+            self._hear(self._engine.recall(recalled.known))
 
     def _hear(self, events: list[Event]) -> None:
         for event in events:
@@ -160,37 +171,6 @@ class Stretch:
         raise InputError(f"--laps: there is no lap {missing}{behind} in {on_one_line(file)}: it has {has}")
 
 
-def date_of(received: float) -> str | None:
-    """`2026-11-25 19:02`, this computer's time; None where the receive times are no dates."""
-    if not received >= _DATED:
-        return None
-    try:
-        return datetime.fromtimestamp(received).strftime("%Y-%m-%d %H:%M")
-    except (OverflowError, OSError, ValueError):
-        return None
-
-
-def span_of(seconds: float) -> str:
-    """`1:02:07` or `2:07`, hours where there are some; with tenths under a minute."""
-    if seconds < 60.0:
-        return f"{seconds:.1f} s"
-    minutes, rest = divmod(round(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
-
-
-def size_of(count: int) -> str:
-    """Bytes as a person reads them, in powers of 1000 (IEC 80000-13 keeps these for kB and MB)."""
-    if count < 1000:
-        return f"{count} bytes"
-    return f"{count / 1000:.0f} kB" if count < 1_000_000 else f"{count / 1_000_000:.1f} MB"
-
-
 def state_of(lap: Lap) -> str:
     """`clean`, or what was wrong with it."""
     return "clean" if lap.clean else ", ".join(map(words, lap.why_not)) or "not whole"
-
-
-def counted(number: int, thing: str) -> str:
-    """`1 lap`, `2 laps`."""
-    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"
