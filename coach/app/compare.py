@@ -128,7 +128,9 @@ class Twins(Line):
         """What the memory knows."""
         waits = self._received is None
         super().recall(recalled)
-        for column, planner in zip(self.columns[1:], () if waits else self._others, strict=not waits):
+        if waits or not self._is_driven(recalled.of):
+            return
+        for column, planner in zip(self.columns[1:], self._others, strict=True):
             self._keep(column, planner.recall(recalled.planner, recalled.stage))
 
     def _hear(self, events: list[Event]) -> None:

@@ -83,14 +83,14 @@ def _number(what: str | None) -> int | None:
 
 
 def _kept(options: DebriefOptions, number: int | None, stop: Stop) -> Looked:
-    """The session `number`, or the one kept last."""
+    """The session `number`, or the one kept last that has a lap."""
     drawn = options.to is not None or options.pictures is not None
     with opened(options.memory) as memory, ProgressBar("reading the memory") as bar:
         if number is None:
-            rows = memory.sessions()
-            if not rows:
+            last = memory.latest()
+            if last is None:
                 raise InputError("the memory holds no session yet: `cornerword drive` keeps one, or name a recording")
-            number = rows[0].id
+            number = last.id
         looked = Looked(memory.session(number, grids=drawn))
         before = memory.before(number)
         if before is not None:

@@ -50,7 +50,7 @@ class Keeping:
         self.path = path
         self._writer = writer
         self._beside = beside
-        self._collector = Collector()
+        self._collector = Collector(channels=False)
         self._sample: Sample | None = None
         """the last one, not given to the writer yet: a session that it begins comes before it"""
         self._received = 0.0

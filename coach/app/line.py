@@ -9,7 +9,7 @@ from coach.engine.engine import Engine
 from coach.engine.start import EngineStart
 from coach.planner.planner import Planner
 from coach.planner.start import PlannerStart
-from coach.store.recalled import Recalled
+from coach.store.recalled import Labels, Recalled
 from coach.vocabulary.actions import DRIVER
 from coach.vocabulary.events import Action, Event, Moment, Reference, Stream
 from coach.vocabulary.sample import Sample
@@ -79,13 +79,21 @@ class Line:
         self._hear(self._engine.act(pressed))
 
     def recall(self, recalled: Recalled) -> None:
-        """What the memory knows of the session that runs; before the first sample it waits for that."""
+        """What the memory knows of the session that runs; before the first sample it waits for that. Of another session
+        nothing is taken in: it may have ended before the memory's answer came."""
         if self._received is None:
             self._waiting = recalled
+            return
+        if not self._is_driven(recalled.of):
             return
         if recalled.known is not None:
             self._hear(self._engine.recall(recalled.known))
         self._give(self._planner.recall(recalled.planner, recalled.stage))
+
+    def _is_driven(self, labels: Labels) -> bool:
+        """Whether that may be the driver, car and circuit of the session that runs."""
+        session = self._engine.session
+        return session is not None and session.may_be(*labels)
 
     def finish(self) -> None:
         """The stream has ended: what engine and planner still hold is said."""

@@ -47,5 +47,5 @@ def _meant(memory: Memory, options: ProgressOptions) -> list[SessionRow]:
         raise InputError(
             "the memory holds no such session with a lap: `cornerword memory sessions` lists what it holds"
         )
-    last = rows[0]
+    last = max(rows, key=lambda row: row.id)  # a clock may have been wrong
     return [row for row in rows if (row.driver, row.car, row.track) == (last.driver, last.car, last.track)]

@@ -6,9 +6,11 @@ What it answers is an input of the session like a button's press, and goes throu
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Protocol
 
-from coach.store.recalled import Recalled
+from coach.store.naming import label
+from coach.store.recalled import NOBODY, Labels, Recalled
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.events import Event, Run
 from coach.vocabulary.sample import Sample
@@ -16,10 +18,6 @@ from coach.vocabulary.sample import Sample
 WAIT = 2.0
 """s of the stream that a name is waited for which has not come: a layout's labels come in packets of their own, about
 once a second (choice)."""
-
-Labels = tuple[str | None, str | None, str | None]
-"""Driver, car and circuit."""
-_NOBODY: Labels = (None, None, None)
 
 
 class Knows(Protocol):
@@ -36,7 +34,7 @@ class Recalling:
     def __init__(self, memory: Knows, say: Callable[[str], None]) -> None:
         """`say` takes lines for a person."""
         self._memory, self._say = memory, say
-        self._labels = _NOBODY
+        self._labels = NOBODY
         self._asked: Labels | None = None
         self._since: float | None = None
         """s of the stream: the session began, or the clock was turned back"""
@@ -45,7 +43,7 @@ class Recalling:
     def take(self, event: Event) -> None:
         """Another session begins with a run."""
         if isinstance(event, Run):
-            self._labels, self._asked, self._since = _NOBODY, None, None
+            self._labels, self._asked, self._since = NOBODY, None, None
 
     def ask(self, sample: Sample) -> Recalled | None:
         """What the memory knows, where it is time to ask; None otherwise, and where it never knew anything."""
@@ -64,7 +62,10 @@ class Recalling:
         if recalled is None and not self._has_answered:
             return None
         self._has_answered = True
-        return Recalled() if recalled is None else recalled  # what was recalled of another is not for those who join
+        if recalled is None:
+            recalled = Recalled()  # what was recalled of another is not for those who join
+        driver, car, track = (name if name == label(name) else None for name in self._labels)  # else no text to record
+        return replace(recalled, of=(driver, car, track))
 
     def _checked(self, recalled: Recalled | None) -> Recalled | None:
         try:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from coach.app.console import GAP, plain
 from coach.app.telling.lines import LABEL, Block, driven, text_of, wrapped
-from coach.app.telling.nexttime import how_they_fared, is_judged, next_time, stage_block
+from coach.app.telling.nexttime import how_they_fared, next_time, stage_block
 from coach.app.telling.notes import notes
 from coach.app.telling.numbers import counted
 from coach.app.telling.reviewtables import marks_table
@@ -25,6 +25,7 @@ from coach.review.practised import stage_verdict
 from coach.review.results import CornerLoss
 from coach.review.steadiness import steadiness
 from coach.review.things import fared, things
+from coach.review.words import is_judged
 from coach.vocabulary.actions import MARK
 from coach.vocabulary.events import (
     Action,
@@ -49,6 +50,8 @@ from coach.vocabulary.stages import PACE, shows_times
 if TYPE_CHECKING:
     from coach.app.keeping import Keeping  # a replay opens no memory
 
+REMEMBERED = "lap "
+"""What the memory's origins begin with: they say which lap it was, and of which day or driver."""
 MARKS = 20
 """marks that are listed; of more, how many more."""
 LABELS = 3
@@ -107,7 +110,9 @@ class Summary:
         self._off: dict[str, str | None] = {}
         self._marked = [_Marks()]
         self._stage = PACE
-        self._collector = Collector()
+        self._timed = True
+        """no lap ended at a stage that hides its time"""
+        self._collector = Collector(channels=False)
 
     def take(self, event: Event) -> None:
         """Remember what matters of one event. As a watcher it hears what is never logged too, which the three things
@@ -117,6 +122,7 @@ class Summary:
         self._collector.take(event)
         if isinstance(event, Lap):
             self._laps.append(event)
+            self._timed = self._timed and shows_times(self._stage)
         elif isinstance(event, Loss):
             self._add_loss(event)
         elif isinstance(event, Fault):
@@ -146,7 +152,7 @@ class Summary:
         once it is closed: it knows what was told the time before."""
         if not self._labels:
             return "No telemetry came, so there is nothing to sum up.\n"
-        if not shows_times(self._stage):
+        if not (self._timed and shows_times(self._stage)):
             return text_of(self._untimed() + self._next_time(kept))
         blocks = [self._heading(), self._of_stage(), self._lap_table(), self._seconds(), fault_table(self._faults)]
         blocks += [self._topics(), said_table(self._cues), self._held_back(), self._marks()]
@@ -258,7 +264,8 @@ def _which(reference: Reference) -> str:
         return f"the {reference.origin}"
     if reference.origin == CHOSEN:
         return f"lap {reference.lap}, chosen while driving"
-    return f"lap {reference.lap} of {plain(reference.origin, LABEL)}"
+    origin = plain(reference.origin, LABEL)
+    return origin if reference.origin.startswith(REMEMBERED) else f"lap {reference.lap} of {origin}"
 
 
 def _where(distance: float, known: Corners) -> str:

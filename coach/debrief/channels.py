@@ -14,7 +14,7 @@ from coach.vocabulary.events import CornerMark
 from coach.vocabulary.laptime import lap_time
 
 WIDTH = 760.0
-LEFT, RIGHT, TOP, BOTTOM, BETWEEN = 84.0, 14.0, 50.0, 30.0, 14.0
+LEFT, RIGHT, TOP, BOTTOM, BETWEEN = 84.0, 14.0, 50.0, 50.0, 14.0
 """px around the fields and between two."""
 DASHES = ("", "7 4", "2 3", "9 3 2 3")
 """Strokes of laps beside each other."""
@@ -53,6 +53,7 @@ def draw_channels(screen: Screen, shown: Sequence[int], corners: Iterable[Corner
         parts += _field(field, screen, strips, top)
         top += field.height + BETWEEN
     parts += _distance(screen, height)
+    parts.append(words(LEFT, height - 8.0, f"delta: to {screen.against}", "soft"))
     return "\n".join([*parts, "</svg>"])
 
 
@@ -140,4 +141,4 @@ def _ticks(field: Field, low: float, high: float) -> list[float]:
 def _distance(screen: Screen, height: float) -> Iterator[str]:
     for place in ticks(0.0, screen.length, 8):
         text = f"{place:.0f} m" if place == 0.0 else f"{place:.0f}"
-        yield words(_x(screen, place), height - 16.0, text, "soft", "middle", 10.0)
+        yield words(_x(screen, place), height - BOTTOM + 14.0, text, "soft", "middle", 10.0)

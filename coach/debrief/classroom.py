@@ -70,7 +70,7 @@ def _corners(klass: Class) -> Html:
 
 
 def _pupil(index: int, pupil: Pupil) -> Html:
-    parts = [things_part(pupil.things, None, ())]
+    parts = [things_part(pupil.things, None, (), judged=True)]
     if pupil.stuck:
         parts.append(tag("h3", "Stuck"))
         parts.append(bullets(f"{fault_at(habit.fault, habit.corner)}: {habit.why}" for habit in pupil.stuck))

@@ -79,7 +79,7 @@ def draw_map(place: Land, strip: Strip, corners: Iterable[CornerMark], lost: boo
         *_driven(place, strip, lost),
         "</g>",
         *_marks(place, corners),
-        *(_legend(place, lost) if legend else ()),
+        *(_legend(place, lost and not place.screen.alone) if legend else ()),
         "</svg>",
     ]
     return "\n".join(parts)
@@ -230,8 +230,6 @@ def _legend(place: Land, lost: bool) -> Iterator[str]:
             yield from _stroke([(x, y - 4), (x + 26, y - 4)], number, plain_line=False)
             yield words(x + 32, y, text)
             x += 32 + len(text) * 6.6 + 14
-    note = "bar: brakes, dot with number: apex, arrow: exit" + (
-        f"; {held(place.screen)}" if lost else ""
-    )
+    note = "bar: brakes, dot with number: apex, arrow: exit" + (f"; {held(place.screen)}" if lost else "")
     yield words(SIDE / 2, y + 22, note, "soft")
     yield "</g>"

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from coach.debrief.lossmap import draw_map, held, land, stretch_of
 from coach.debrief.markup import Html, html, join, picture, tag
-from coach.debrief.numerals import count, plain, runs, sized
+from coach.debrief.numerals import plain, runs, sized
 from coach.debrief.strips import Screen
 from coach.review.results import BETTER, MENDED, SAME, WORSE, Outcome, Thing
-from coach.review.words import plain_fault, thing_words
+from coach.review.words import nothing_words, plain_fault, thing_words
 from coach.vocabulary.events import CornerMark
 
 SIGNS = {MENDED: "✓", BETTER: "↗", SAME: "=", WORSE: "↘"}
@@ -19,13 +19,18 @@ WIDTH, HEIGHT = 300.0, 190.0
 
 
 def things_part(
-    things: Sequence[Thing], screen: Screen | None, corners: Iterable[CornerMark], seconds: bool = True
+    things: Sequence[Thing], screen: Screen | None, corners: Iterable[CornerMark], judged: bool, timed: bool = True
 ) -> Html:
-    """The things, the dearest first, each with its corner as it was driven; `seconds`: with what each is worth."""
+    """The things, the dearest first, each with what it is worth and its corner as it was driven.
+
+    `judged`: a pass of a corner was held against the marks. `timed`: coloured by what was lost, and with the
+    time of the lap that it is held against.
+    """
     if not things:
-        return tag("p", "Nothing that came up often enough, or cost enough, to be worth a practice of its own.")
+        nothing = nothing_words(judged)
+        return tag("p", f"{nothing[:1].upper()}{nothing[1:]}.")
     marks = {mark.corner: mark for mark in corners}
-    return tag("ol", *(_thing(thing, screen, marks, seconds) for thing in things), class_="things")
+    return tag("ol", *(_thing(thing, screen, marks, timed) for thing in things), class_="things")
 
 
 def title_of(thing: Thing) -> str:
@@ -34,23 +39,24 @@ def title_of(thing: Thing) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _thing(thing: Thing, screen: Screen | None, marks: Mapping[int, CornerMark], seconds: bool) -> Html:
+def _thing(thing: Thing, screen: Screen | None, marks: Mapping[int, CornerMark], timed: bool) -> Html:
     kind = plain_fault(thing.fault)
     if thing.unit:
         kind += f"{' by' if thing.times == 1 else ', median'} {sized(thing.size, thing.unit)}"
-    counted = "" if seconds else f"; {thing.times} of {count(thing.passes, 'pass', 'passes')}"
-    seen = f"{kind}{counted}; {'lap' if len(thing.laps) == 1 else 'laps'} {runs(thing.laps)}"
-    parts = [tag("h3", title_of(thing))]
-    if seconds:
-        worth = plain(thing.seconds, 2)
-        parts.append(tag("p", html(f"{worth} s "), tag("small", "a lap"), class_="worth"))
-        parts.append(tag("p", thing.why))
-    parts.append(tag("p", seen, class_="soft"))
-    drawn = _corner(thing, screen, marks, seconds)
+    seen = f"{kind}; {'lap' if len(thing.laps) == 1 else 'laps'} {runs(thing.laps)}"
+    parts = [tag("h3", title_of(thing)), _worth(thing.seconds), tag("p", thing.why), tag("p", seen, class_="soft")]
+    drawn = _corner(thing, screen, marks, timed)
     return tag("li", *parts, *([drawn] if drawn else []))
 
 
-def _corner(thing: Thing, screen: Screen | None, marks: Mapping[int, CornerMark], seconds: bool) -> Html | None:
+def _worth(seconds: float) -> Html:
+    """What hurts sooner or later may cost nothing as yet."""
+    if round(seconds, 2) <= 0.0:
+        return tag("p", "no seconds yet")
+    return tag("p", html(f"{plain(seconds, 2)} s "), tag("small", "a lap"), class_="worth")
+
+
+def _corner(thing: Thing, screen: Screen | None, marks: Mapping[int, CornerMark], timed: bool) -> Html | None:
     """The corner as the last of the laps drove it in which the fault came up."""
     mark = None if thing.corner is None else marks.get(thing.corner)
     if screen is None or screen.base is None or mark is None:
@@ -59,9 +65,9 @@ def _corner(thing: Thing, screen: Screen | None, marks: Mapping[int, CornerMark]
     if strip is None or strip.xs is None:
         return None
     place = land(screen, WIDTH, HEIGHT, stretch_of(mark, screen.length))
-    drawn = draw_map(place, strip, [mark], lost=seconds, legend=False)
+    drawn = draw_map(place, strip, [mark], lost=timed, legend=False)
     named = f"Turn {mark.corner} in lap {strip.lap.number}"
-    told = f"{named}; {held(screen)}" if seconds else named
+    told = f"{named}; {held(screen)}" if timed else named
     return join([picture(drawn, named), tag("p", told, class_="soft")])
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import isfinite, nan
 from typing import Any
 
@@ -21,6 +21,7 @@ from coach.debrief.where import channels_part, map_part, seconds_part
 from coach.engine.lap import GridLap
 from coach.review.model import KeptSession
 from coach.review.results import Class, Progress, Review
+from coach.review.words import is_judged
 from coach.vocabulary.laptime import lap_time
 from coach.vocabulary.stages import CLEAN
 
@@ -30,8 +31,8 @@ REASON = 400
 """characters of a reason that are shown."""
 NO_CHANNELS = "No lap of this session has its channels kept, so there is no line to draw and nothing to chart."
 FOLDED = (
-    "This session was in the stage clean: what counts there is clean laps in a row and every mark hit. Lap times, "
-    "deltas and seconds are folded away, for who looks at the clock drives for the clock. Open them if you want to."
+    "In the stage clean, what counts is clean laps in a row and every mark hit. Lap times and deltas are folded away, "
+    "for who looks at the clock drives for the clock. Open them if you want to."
 )
 WHOLE = ("reference", "full_throttle", "brake_off")
 """Detectors that say what is amiss in a whole sentence."""
@@ -57,8 +58,8 @@ def debrief_page(
         section(
             "things",
             _things_title(len(review.things)),
-            things_part(review.things, screen, corners_of(session), seconds=not clean),
-            Html("") if clean else fared_part(review.outcomes),
+            things_part(review.things, screen, corners_of(session), is_judged(session), timed=not clean),
+            fared_part(review.outcomes),
         )
     )
     body = _clean_parts if clean else _timed_parts
@@ -83,7 +84,7 @@ def progress_page(progress: Progress, charts: str | None) -> str:
     head = tag("header", tag("h1", "Progress"), _facts(who))
     title = _title("Progress", progress.track, progress.car)
     if any(day.stage == CLEAN for day in progress.days[-1:]):
-        held = fold("Times and seconds", *progress_parts(progress))
+        held = fold("Lap times and seconds", *progress_parts(progress))
         return page(title, [head, section("folded", "Folded away", tag("p", FOLDED), held)], {}, None)
     return page(title, [head, *progress_parts(progress)], {}, None)
 
@@ -111,7 +112,7 @@ def _timed_parts(
 def _clean_parts(
     session: KeptSession, review: Review, progress: Progress | None, screen: Screen | None, place: Land | None
 ) -> list[Html]:
-    """Clean laps and marks first; all that is of the clock is folded away."""
+    """Clean laps and marks first; lap times, deltas and where the seconds are stay folded away."""
     parts = []
     words = Html("") if review.steadiness is None else tag("p", steadiness_words(review.steadiness, timed=False))
     parts.append(section("marks", "Clean laps and marks", words, marks_part(review.marks)))
@@ -120,13 +121,12 @@ def _clean_parts(
     said = [said_part(review.said), moments_part(session, worked_on=False)]
     parts.append(section("said", "What was said, and whether it helped", *said))
     timed = [
-        section("worth", "What they are worth", things_part(review.things, None, ()), fared_part(review.outcomes)),
         _seconds(session, review),
         *_driven(session, screen, place),
         section("consistency", "How alike the laps were", laps_part(session, review)),
         *_progress(progress),
     ]
-    folded = fold("Times, deltas and seconds", *timed, name="timed")
+    folded = fold("Lap times, deltas and where the seconds are", *timed, name="timed")
     return [*parts, section("folded", "Folded away", tag("p", FOLDED), folded)]
 
 
@@ -192,7 +192,10 @@ def _facts(facts: Iterable[tuple[str, Html]]) -> Html:
 
 
 def _not_judged(session: KeptSession) -> Html:
-    reasons = [_reason(name, lacks) for name, lacks in session.off.items()]
+    alike: dict[tuple[str, str | None], list[str]] = {}
+    for name, lacks in session.off.items():
+        alike.setdefault((name if name in WHOLE else "", lacks), []).append(name)
+    reasons = [_reason(names, session.off[names[0]]) for names in alike.values()]
     parts = [bullets(reasons) if reasons else tag("p", "All that there are faults for was judged.")]
     if session.stream:
         told = ", ".join(f"{what.replace('_', ' ')} {times}" for what, times in sorted(session.stream.items()))
@@ -200,20 +203,20 @@ def _not_judged(session: KeptSession) -> Html:
     return join(parts)
 
 
-def _reason(name: str, lacks: str | None) -> Html:
-    """The sentence that says why a detector was off."""
+def _reason(names: Sequence[str], lacks: str | None) -> Html:
+    """The sentence that says why these detectors were off."""
     why = cut(lacks or "the channels for it", REASON)
-    if name in WHOLE:
+    if names[0] in WHOLE:
         return join([label(why[:1].upper() + why[1:], "", REASON), html(".")])
     aid = why.removesuffix(" (assist)")
     rest = f": this stream has no {why}." if aid == why else f": the {aid} assist is on."
-    return html(name.replace("_", " ") + rest)
+    return html(", ".join(name.replace("_", " ") for name in names) + rest)
 
 
 def _things_title(found: int) -> str:
     """As many as there are."""
-    words = {1: "One thing", 2: "Two things", 3: "Three things"}
-    return f"{words.get(found, 'The things')} for next time"
+    words = {0: "For", 1: "One thing for", 2: "Two things for", 3: "Three things for"}
+    return f"{words.get(found, 'The things for')} next time"
 
 
 def _title(kind: str, track: str | None, car: str | None) -> str:

@@ -11,6 +11,7 @@ from coach.debrief.nexttime import verdict
 from coach.debrief.numerals import count, luck, plain, runs, share, signed
 from coach.review.model import KeptLap, KeptSession
 from coach.review.results import CuedAgainstUncued, MarkRow, Review, Said, StageVerdict, Steadiness
+from coach.review.words import SPREAD
 from coach.vocabulary.actions import MARK
 from coach.vocabulary.laptime import lap_time
 from coach.vocabulary.stages import STAGES
@@ -30,7 +31,9 @@ def steadiness_words(steady: Steadiness, timed: bool = True) -> str:
     text += f"; {steady.row} clean in a row at most."
     if timed and steady.best is not None:
         text += f" Best {lap_time(steady.best)}, median {lap_time(steady.median)}"
-        text += f"; the middle half lies within {plain(steady.spread, 3)} s." if steady.spread is not None else "."
+        if steady.spread is not None:
+            text += f", spread {plain(steady.spread, 3)} s (the range of the middle half of the clean laps)"
+        text += "."
     return text
 
 
@@ -45,9 +48,9 @@ def cued_words(cued: CuedAgainstUncued) -> str:
         f"The median of {count(cued.cued, 'clean lap')} with a cue is {lap_time(cued.cued_median)}, that of "
         f"{cued.uncued} without {lap_time(cued.uncued_median)}"
     )
-    if cued.chance is None:
-        return f"{text}."
-    return f"{text}. Such a difference comes by luck alone {luck(cued.chance)} of the time."
+    if cued.chance is not None:
+        text += f". Such a difference comes by luck alone {luck(cued.chance)} of the time"
+    return f"{text}. A cue follows a mistake: what it brings, only drives with --alternate tell."
 
 
 def laps_part(session: KeptSession, review: Review) -> Html:
@@ -98,7 +101,7 @@ def marks_part(marks: Sequence[MarkRow]) -> Html:
             cells += _mark_cells(found.get(name))
         rows.append(cells)
     caption = "Passes that hit each mark, and the spread"
-    note = "Spread: the standard deviation of where the mark was met."
+    note = f"Spread: {SPREAD}."
     return join([table(caption, columns, rows, class_="shaded"), tag("p", note, class_="soft")])
 
 
@@ -135,7 +138,12 @@ def said_part(said: Sequence[Said]) -> Html:
         "Before and after: the share of judged passes in which the fault came up, until it was first said and since. "
         "That one followed the other does not prove that the words did it."
     )
-    return join([table("What was said", columns, rows, class_="told"), tag("p", note, class_="soft")])
+    return join(
+        [
+            table("The words that were said, the most frequent first", columns, rows, class_="told"),
+            tag("p", note, class_="soft"),
+        ]
+    )
 
 
 def moments_part(session: KeptSession, worked_on: bool = True) -> Html:
@@ -158,7 +166,7 @@ def stage_part(stage: StageVerdict) -> Html:
     if stage.following is not None:
         text += f" The next, {stage.following}, is {'earned' if stage.earned else 'not earned yet'}."
     elif stage.earned:
-        text += " Its evidence is there."
+        text += " It has all that it asks."
     if stage.advised != stage.stage:
         text += f" The laps say: practise {stage.advised}."
-    return join([tag("p", text), bullets(stage.evidence), tag("p", "Nothing is locked.", class_="soft")])
+    return join([tag("p", text), bullets(stage.points), tag("p", "Nothing is locked.", class_="soft")])

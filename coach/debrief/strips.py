@@ -81,6 +81,11 @@ class Screen:
         """What is shown at the start: the best lap and the middle one."""
         return (self.best,) if self.best == self.middle else (self.best, self.middle)
 
+    @property
+    def alone(self) -> bool:
+        """There is one lap, and none to hold it against."""
+        return self.own is not None and len(self.strips) == 1
+
     def bins(self, strip: Strip) -> np.ndarray[tuple[int], np.dtype[np.uint8]]:
         """What is lost at each place, as numbers of `BINS`."""
         limits = np.array([-self.scale, -MILD * self.scale, MILD * self.scale, self.scale])

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from coach.debrief.drawing import across, begun, block, disc, line, words
-from coach.debrief.markup import cut
 from coach.debrief.numerals import plain, share, ticks
 from coach.review.results import Day
 from coach.vocabulary.laptime import lap_time
@@ -15,8 +14,6 @@ LEFT, RIGHT = 74.0, 20.0
 TIMES, SPREADS, SHARES = (36.0, 166.0), (180.0, 240.0), (254.0, 314.0)
 """px: top and bottom of the fields of lap times, of their spread, and of the clean share."""
 HEIGHT = 342.0
-LABEL = 12
-"""characters of a session's label under the picture."""
 
 
 def draw_trend(days: Sequence[Day]) -> str:
@@ -96,7 +93,9 @@ def _bars(
 
 
 def _labels(days: Sequence[Day]) -> Iterator[str]:
+    """The sessions by number, as the tables beside have them."""
     every = max(1, -(-len(days) // 8))
-    for number, day in enumerate(days):
+    yield words(LEFT - 8, HEIGHT - 10, "session", "soft", "end")
+    for number in range(len(days)):
         if number % every == 0:
-            yield words(_x(days, number), HEIGHT - 10, cut(day.label, LABEL), "soft", "middle")
+            yield words(_x(days, number), HEIGHT - 10, str(number + 1), "soft", "middle")

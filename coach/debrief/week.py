@@ -49,16 +49,23 @@ def name_of_day(day: Day) -> Html:
 
 def _sessions(days: Sequence[Day]) -> Html:
     columns = [
-        *(Column("session"), Column("setup"), Column("stage"), Column("laps", True), Column("clean", True)),
+        *(
+            Column("no."),
+            Column("session"),
+            Column("setup"),
+            Column("stage"),
+            Column("laps", True),
+            Column("clean", True),
+        ),
         *(Column("share", True), Column("in a row", True), Column("best", True), Column("median", True)),
         Column("spread", True),
     ]
     rows = []
-    for day in days:
+    for index, day in enumerate(days, start=1):
         steady = day.steadiness
         times = [lap_time(steady.best), lap_time(steady.median), plain(steady.spread, 3, "s")]
         counts = [str(steady.laps), str(steady.clean), share(steady.share), str(steady.row)]
-        rows.append([name_of_day(day), label(day.setup, "-", 30), day.stage, *counts, *times])
+        rows.append([str(index), name_of_day(day), label(day.setup, "-", 30), day.stage, *counts, *times])
     return table(
         "The sessions, the oldest first; spread: the range of the middle half of the clean laps", columns, rows
     )
@@ -90,7 +97,7 @@ def ledger_part(progress: Progress) -> Html:
     if progress.reference is not None:
         name, time = progress.reference
         against = join(["All are held against one lap: ", label(name, "the best of them"), f", {lap_time(time)}. "])
-    text = join([against, "Median seconds a lap, + is lost; sessions are numbered, the oldest is 1."])
+    text = join([against, "Median seconds a lap, + is lost; the sessions by number."])
     left = len(corners) - len(shown)
     parts = [
         tag("p", text),
@@ -114,7 +121,7 @@ def habits_part(habits: Sequence[Habit], days: Sequence[Day]) -> Html:
             cells.append(Cell(join([shown, html(" "), tag("small", story)]), TONES.get(story)))
         rows.append([*cells, habit.why])
     return table(
-        "Habits: the share of judged passes that showed each, session by session", columns, rows, class_="shaded story"
+        "The share of judged passes that showed each, session by session", columns, rows, class_="shaded story"
     )
 
 

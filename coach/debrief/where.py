@@ -38,7 +38,7 @@ def seconds_part(seconds: Seconds, losses: Sequence[CornerLoss]) -> Html:
     """By corner and phase, the costliest place first; the foot is the mean lap's delta."""
     medians = {loss.corner: loss for loss in losses}
     columns = [
-        *(Column("place"), *(Column(phase, True) for phase in PHASES), Column("a lap", True)),
+        *(Column("place"), *(Column(phase, True) for phase in PHASES), Column("mean lap", True)),
         *(Column("median lap", True), Column("by exit", True), Column("in all", True)),
     ]
     rows: list[list[str | Cell]] = []
@@ -52,9 +52,9 @@ def seconds_part(seconds: Seconds, losses: Sequence[CornerLoss]) -> Html:
     total = sum(row.total for row in seconds.rows)
     foot: list[str | Cell] = ["the lap", *map(signed, means), signed(seconds.mean), "", "", signed(total)]
     words = (
-        f"Seconds to the reference that each lap had, + is lost: the mean of {count(seconds.laps, 'lap')}, so that "
-        "phases and corners add up to the lap. Beside it the median, which one odd lap does not move; of the "
-        "straight, by exit is the median of what the speed at the corner's exit explains."
+        f"Seconds to the reference that each lap had, + is lost. The phases and the mean lap are means over "
+        f"{count(seconds.laps, 'lap')}: they add up. The median lap is not moved by one odd lap. By exit: what of the "
+        "straight the speed at the corner's exit explains, the median. In all: the sum of the laps."
     )
     drawn = picture(draw_seconds(seconds), "Bars: the mean seconds lost at each place, by phase")
     return join([tag("p", words), drawn, table("Seconds by corner and phase", columns, rows, foot, class_="shaded")])
@@ -63,18 +63,24 @@ def seconds_part(seconds: Seconds, losses: Sequence[CornerLoss]) -> Html:
 def map_part(screen: Screen, place: Land, corners: Sequence[CornerMark]) -> Html:
     """The line of one lap on the circuit; with the page's script of any lap, whole or corner by corner."""
     strip = screen.strips[screen.middle]
-    lead = "Wide and solid: lost. Wide and hollow: gained. Thin: even. Bar: brakes; dot with number: apex; arrow: exit."
+    lead = "Bar: brakes; dot with number: apex; arrow: exit."
     which = _name(screen, screen.middle)
     drawn = picture(draw_map(place, strip, corners), f"The driven line of {which} on the circuit")
     return join(
         [
-            tag("p", f"{lead} Held against {screen.against}.{_notes(screen)}"),
+            tag("p", f"{lead} {_held(screen)}{_notes(screen)}"),
             _map_controls(screen, corners),
-            tag("ul", *(_key(index, text) for index, text in meanings(screen.scale)), class_="key"),
+            Html("") if screen.alone else tag("ul", *(_key(*each) for each in meanings(screen.scale)), class_="key"),
             tag("div", drawn, id="map"),
             tag("p", f"Drawn: {which}.", class_="soft", id="map-words"),
         ]
     )
+
+
+def _held(screen: Screen) -> str:
+    if screen.alone:
+        return "It is the only lap, so there is none to hold it against."
+    return f"Held against {screen.against}."
 
 
 def _notes(screen: Screen) -> str:
@@ -169,7 +175,7 @@ def channels_part(screen: Screen, corners: Sequence[CornerMark]) -> Html:
         class_="chart-still",
     )
     readout = tag("div", id="readout", class_="live-only wide")
-    held = f" Delta: to {screen.against}."
+    held = "" if screen.alone else f" Delta: to {screen.against}."
     return join(
         [tag("p", f"Against the distance from the line; numbers: apexes.{held}"), live, still, controls, readout]
     )

@@ -160,6 +160,10 @@ class Session:
             events += self._take_reference(known)
         return self._report.behind(events)
 
+    def may_be(self, driver: str | None, car: str | None, track: str | None) -> bool:
+        """Whether nothing says that this is another session: what is not named may be any."""
+        return not any(new and old and new != old for new, old in zip((track, car, driver), self._labels, strict=True))
+
     def changed(self, sample: Sample) -> bool:
         """Whether `sample` belongs to another session: a non-empty change of track, car or driver."""
         labels = (sample.track, sample.car, sample.driver)
@@ -167,7 +171,7 @@ class Session:
             return True
         if labels == self._labels:
             return False
-        if any(new and old and new != old for new, old in zip(labels, self._labels, strict=True)):
+        if not self.may_be(sample.driver, sample.car, sample.track):
             return True
         track, car, driver = (new or old for new, old in zip(labels, self._labels, strict=True))
         self._labels = (track, car, driver)

@@ -25,7 +25,7 @@ ROAD_WITHIN = 0.4
 def asked(driven: Driven) -> list[Point]:
     """What the stage asks, each with its evidence."""
     row, tally = driven.row.count, Tally(driven.passes(LAPS))
-    points = [Point(row >= LAPS, f"{counted(row, 'clean lap')} in a row, {LAPS} are needed")]
+    points = [Point(row >= LAPS, f"{counted(row, 'clean lap')} in a row, {LAPS} are needed", driven.row.is_early(LAPS))]
     if tally.told:
         share = tally.hit / tally.told
         text = f"{tally.hit} of {tally.told} marks hit in the last laps, {100 * SHARE:.0f} % are needed"

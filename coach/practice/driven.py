@@ -86,8 +86,9 @@ class Driven:
         return [lap.time for lap in self.laps if lap.time is not None]
 
     def stint(self) -> list[DrivenLap]:
-        """The laps of the stint that runs, clean ones and a standing start."""
-        return [lap for lap in self.laps if lap.stint == self._stint]
+        """The laps of the stint that runs, clean ones and a standing start; before its first those of the last one."""
+        number = max((lap.stint for lap in self.laps if lap.kind == CLEAN or lap.standing), default=None)
+        return [lap for lap in self.laps if lap.stint == number]
 
     def _left(self, event: Stores) -> int | None:
         left = event.laps_left

@@ -23,12 +23,13 @@ _ASKED: dict[str, Callable[[Driven], list[Point]]] = {
 class Verdict:
     """`earned`: the stage has all that it asks; `evidence`: a sentence for each thing that it asks, with figures.
 
-    `lacking`: those of them that are not there yet.
+    `lacking`: those of them that are not there yet; `early`: for want of laps alone.
     """
 
     earned: bool
     evidence: tuple[str, ...]
     lacking: tuple[str, ...] = ()
+    early: bool = False
 
 
 class Evidence(Driven):
@@ -42,4 +43,5 @@ class Evidence(Driven):
         """What the laps so far say. KeyError for a stage that there is not."""
         points = _ASKED[stage](self)
         lacking = tuple(point.text for point in points if not point.met)
-        return Verdict(not lacking, tuple(point.text for point in points), lacking)
+        early = bool(lacking) and all(point.met or point.early for point in points)
+        return Verdict(not lacking, tuple(point.text for point in points), lacking, early)

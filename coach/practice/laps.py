@@ -48,14 +48,21 @@ class Row:
 
     def __init__(self) -> None:
         self.count = 0
+        self._ended = 0
+        self._is_broken = False
 
     def lap_over(self, kind: str) -> None:
         """A lap of that kind ended."""
+        self._ended += kind != NEITHER
         if kind == CLEAN:
             self.count += 1
         elif kind == SPOILT:
-            self.count = 0
+            self.incident()
 
     def incident(self) -> None:
-        """The car went off or spun."""
-        self.count = 0
+        """The car went off or spun, or a lap was spoilt otherwise."""
+        self.count, self._is_broken = 0, True
+
+    def is_early(self, needed: int) -> bool:
+        """Whether so many in a row are not there because too few laps were driven, not because one was spoilt."""
+        return self._ended < needed or not self._is_broken

@@ -25,7 +25,7 @@ ROAD_WITHIN = 1.0
 def asked(driven: Driven) -> list[Point]:
     """What the stage asks, each with its evidence."""
     row = driven.row.count
-    points = [Point(row >= LAPS, f"{counted(row, 'clean lap')} in a row, {LAPS} are needed")]
+    points = [Point(row >= LAPS, f"{counted(row, 'clean lap')} in a row, {LAPS} are needed", driven.row.is_early(LAPS))]
     tally = Tally(driven.passes(LOOKED_AT))
     brakes, road = tally.spread(BRAKE), tally.spread(*ACROSS)
     if brakes is not None:

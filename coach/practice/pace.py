@@ -19,7 +19,7 @@ WITHIN = 0.01
 def asked(driven: Driven) -> list[Point]:
     """What the stage asks, each with its evidence."""
     times = driven.times()
-    points = [Point(len(times) >= LAPS, f"{counted(len(times), 'clean lap')}, {LAPS} are needed")]
+    points = [Point(len(times) >= LAPS, f"{counted(len(times), 'clean lap')}, {LAPS} are needed", early=True)]
     best, last = min(times, default=0.0), times[-LAPS:]
     if best > 0.0:
         slower = median(last) / best - 1.0

@@ -7,10 +7,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """`met`: it is there; `text`: the evidence, one plain sentence without a full stop."""
+    """`met`: it is there; `text`: the evidence, one plain sentence without a full stop.
+
+    `early`: it is not there for want of laps alone, and nothing that was driven speaks against it.
+    """
 
     met: bool
     text: str
+    early: bool = False
 
 
 def counted(number: int, thing: str) -> str:

@@ -42,7 +42,9 @@ def asked(driven: Driven) -> list[Point]:
         )
         points.append(Point(share <= SPREAD, text))
         lost = slope * (len(times) - 1) / middle
-        text = f"a lap is slower by {slope:+.2f} s than the one before, {100 * FALLS_OFF:.0f} % over the stint at most"
+        slower = "quicker" if slope < 0.0 else "slower"
+        text = f"each lap is {abs(slope):.2f} s {slower} than the one before, "
+        text += f"{100 * FALLS_OFF:.0f} % slower over the stint at most"
         points.append(Point(lost <= FALLS_OFF, text))
     else:
         points.append(Point(False, f"{FEWEST} laps with a time are needed to say how alike they are"))

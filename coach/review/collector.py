@@ -24,6 +24,7 @@ from coach.vocabulary.events import (
     Stage,
     Stores,
     Stream,
+    Topic,
 )
 from coach.vocabulary.sample import Sample
 from coach.vocabulary.stages import PACE
@@ -40,8 +41,7 @@ class Collector:
     """
 
     def __init__(self, channels: bool = True) -> None:
-        """`channels`: laps and reference keep theirs (about 0.3 MB each); without, a drive of many hours stays small.
-        """
+        """`channels`: laps and reference keep theirs (about 0.3 MB each); without, a long drive stays small."""
         self._channels = channels
         self.sessions: list[KeptSession] = []
         self._since = 0
@@ -53,6 +53,7 @@ class Collector:
         self._fuel: float | None = None
         self._fuel_before: float | None = None
         """L, at the end of the lap before"""
+        self._left: Stores | None = None
         self._stage = PACE
         self._sample: Sample | None = None
         self._takes: dict[type[Event], Callable[[KeptSession, Any], None]] = {
@@ -64,6 +65,7 @@ class Collector:
             Passed: self._found,
             Stores: self._stores,
             Stage: self._staged,
+            Topic: _topic,
             Reference: _reference,
             Measure: self._measure,
             Corners: _corners,
@@ -103,7 +105,7 @@ class Collector:
             _label(session, self._sample)
         self.sessions.append(session)
         self._since, self._settled, self._moved = 0, (0, 0, 0), None
-        self._fuel = self._fuel_before = None
+        self._fuel = self._fuel_before = self._left = None
 
     def _lap(self, session: KeptSession, event: Lap) -> None:
         if self._moved is not None and event.lap >= self._moved:
@@ -123,6 +125,7 @@ class Collector:
             reference_time=event.reference_time,
             stage=self._stage,
             fuel=fuel,
+            stores=self._left,
         )
         faults, cues, passes = self._settled
         lap.faults += _taken(session.loose_faults, faults, event.lap)
@@ -151,6 +154,7 @@ class Collector:
             (session.loose_passes if lap is None else lap.passes).append(event)
 
     def _stores(self, session: KeptSession, event: Stores) -> None:
+        self._left = event
         if event.fuel is not None:
             self._fuel = event.fuel
 
@@ -199,6 +203,10 @@ def _loss(session: KeptSession, event: Loss) -> None:
     lap = _lap_of(session, event.lap)
     if lap is not None:
         lap.parts = tuple(event.parts)
+
+
+def _topic(session: KeptSession, event: Topic) -> None:
+    session.topic = event.fault
 
 
 def _reference(session: KeptSession, event: Reference) -> None:

@@ -10,7 +10,7 @@ from coach.review.model import KeptSession
 from coach.review.results import Habit
 from coach.review.tally import Pair, Share, Tally
 from coach.review.things import LEAST, worth_of
-from coach.review.words import passes_words, place_words, plain_fault
+from coach.review.words import passes_words
 from coach.vocabulary.faults import FAULTS, NET_SPOKEN
 
 NEW, THERE, MENDED, BACK, GONE, NOT_YET = "new", "there", "mended", "back", "gone", ""
@@ -21,8 +21,8 @@ OFTEN, SELDOM = 0.25, 0.1
 """shares of the passes from which it is there, and up to which it is not; between them it is as it was (choice: two
 rates with room between, so that one pass more or less turns no story)."""
 LUCK = 0.1
-"""of the chance that a turn of a story is luck, over which it is not told (choice: of a habit that never changes, in
-six sessions of five laps, one story in ten at most then tells a turn)."""
+"""of the chance that it is luck that a habit is new, or mended, over which it is not told (choice: of habits that never
+change, in six sessions of five laps, one story in five at most then tells of a mend; without it, every second one)."""
 
 
 @dataclass(slots=True)
@@ -56,7 +56,7 @@ def habits(sessions: Sequence[KeptSession]) -> list[Habit]:
                 shares=tuple(share.share if share.passes >= LEAST else None for share in shares),
                 seconds=tuple(round(lost, 4) for lost in seconds),
                 story=told,
-                why=_why(fault, corner, shares, told),
+                why=_why(corner, shares, told),
             )
         )
     return sorted(found, key=lambda habit: (-max(habit.seconds), habit.fault, habit.corner or 0))
@@ -75,8 +75,8 @@ def is_not_there(share: Share) -> bool:
 def story(shares: Sequence[Share]) -> tuple[str, ...]:
     """What became of it, session by session. Where too few passes tell, or the share lies between, it is as it was.
 
-    A turn is told where it is hardly luck: all passes since the last turn against those of the sessions that show it.
-    It is new only where sessions before it say that it was not there.
+    It is mended where that is hardly luck: all passes since it came against those since it was last there. It is new
+    where sessions before it say, as surely, that it was not there.
     """
     told: list[str] = []
     state = NOT_YET
@@ -86,9 +86,11 @@ def story(shares: Sequence[Share]) -> tuple[str, ...]:
         present, there, absent = state in PRESENT, is_there(share), is_not_there(share)
         if (present and absent) or (not present and there):
             turned = _both(turned, share)
-            if state == NOT_YET or fisher(own.hits, own.passes, turned.hits, turned.passes) <= LUCK:
-                state = _turn(state, own, turned)
+            if not present or _is_sure(own, turned):
+                state = MENDED if present else BACK if state != NOT_YET else NEW if _is_sure(own, turned) else THERE
                 own, turned = turned, Share(0, 0)
+            else:
+                state = THERE
         else:
             if there or absent:
                 turned = Share(0, 0)
@@ -102,18 +104,13 @@ def _both(first: Share, second: Share) -> Share:
     return Share(first.hits + second.hits, first.passes + second.passes)
 
 
-def _turn(state: str, before: Share, now: Share) -> str:
-    """What it is after a turn: new only where the passes before say that it is."""
-    if state in PRESENT:
-        return MENDED
-    if state != NOT_YET:
-        return BACK
-    is_new = before.passes >= LEAST and fisher(before.hits, before.passes, now.hits, now.passes) <= LUCK
-    return NEW if is_new else THERE
+def _is_sure(before: Share, now: Share) -> bool:
+    """Whether two shares differ by more than luck."""
+    return before.passes >= LEAST and fisher(before.hits, before.passes, now.hits, now.passes) <= LUCK
 
 
-def _why(fault: str, corner: int | None, shares: Sequence[Share], told: tuple[str, ...]) -> str:
-    """Each turn of the story with its figures."""
+def _why(corner: int | None, shares: Sequence[Share], told: tuple[str, ...]) -> str:
+    """Each turn of the story with its figures; it stands where the habit is named already."""
     turns: list[str] = []
     before = None
     for number, (share, state) in enumerate(zip(shares, told, strict=True), 1):
@@ -125,8 +122,9 @@ def _why(fault: str, corner: int | None, shares: Sequence[Share], told: tuple[st
     if (
         told[-1] in PRESENT
         and last.passes >= LEAST
-        and not turns[-1].startswith(told[-1] + f" in session {len(shares)} ")
+        and not turns[-1].startswith(f"{told[-1]} in session {len(shares)} ")
     ):
-        turns.append(f"still there in session {len(shares)} ({passes_words(last.hits, last.passes, corner)})")
-    name = plain_fault(fault)
-    return f"{name[0].upper()}{name[1:]} {place_words(corner)}: {', '.join(turns)}."
+        of = f"in session {len(shares)} ({passes_words(last.hits, last.passes, corner)})"
+        turns.append(f"not seen {of}, which may be luck" if not last.hits else f"still there {of}")
+    sentence = ", ".join(turns)
+    return f"{sentence[0].upper()}{sentence[1:]}."

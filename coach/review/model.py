@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from coach.engine.lap import GridLap
-from coach.vocabulary.events import Action, Advice, CornerMark, Cue, Fault, LossPart, Passed
+from coach.vocabulary.events import Action, Advice, CornerMark, Cue, Fault, LossPart, Passed, Stores
 from coach.vocabulary.stages import PACE
 
 ALOUD = ("correction", "reminder")
@@ -18,8 +18,9 @@ class KeptLap:
     """One lap that ended. `number` as the source counts, which begins anew after a reset; `index` counts through.
 
     `t` s (source clock) when it ended; `time` s, None where it was not whole; `delta` s to the reference that it had,
-    `reference_time`; `parts` where the delta was lost; `stage` it was driven in; `fuel` L that it took; `grid` its
-    channels by distance, where it was whole and they were read; `id` and `name` in the memory.
+    `reference_time`; `parts` where the delta was lost; `stage` it was driven in; `fuel` L that it took, `stores` what
+    was left at its end; `grid` its channels by distance, where it was whole and they were read; `id` and `name` in the
+    memory.
     """
 
     number: int
@@ -36,6 +37,7 @@ class KeptLap:
     cues: list[Cue] = field(default_factory=list)
     stage: str = PACE
     fuel: float | None = None
+    stores: Stores | None = None
     grid: GridLap | None = None
     id: int | None = None
     name: str | None = None
@@ -51,8 +53,10 @@ class KeptSession:
     """One session: one driver in one car on one circuit. `begun` and `ended` in s since 1970, where known.
 
     `reference_time` s and `reference_origin` of the last reference it had, `reference` its channels by distance, where
-    they were read; None each where it was dropped since. `corners` of the map `map`; `off`: by detector, what it lacked; `stream`: by kind, how often; `conditions`: wetness 0..1, track_temp and air_temp degC.
-    `loose_faults`, `loose_cues` and `loose_passes`: of laps that never ended, the last one among them.
+    they were read; None each where it was dropped since. `corners` of the map `map`; `off`: by detector, what it
+    lacked; `stream`: by kind, how often; `conditions`: wetness 0..1, track_temp and air_temp degC. `topic`: the fault
+    that was worked on last, None for nothing. `loose_faults`, `loose_cues` and `loose_passes`: of laps that never
+    ended, the last one among them.
     """
 
     id: int | None = None
@@ -67,6 +71,7 @@ class KeptSession:
     version: str = ""
     note: str = ""
     stage: str = PACE
+    topic: str | None = None
     laps: list[KeptLap] = field(default_factory=list)
     map: str = ""
     corners: tuple[CornerMark, ...] = ()

@@ -111,13 +111,22 @@ class CuedAgainstUncued:
 
 @dataclass(frozen=True, slots=True)
 class StageVerdict:
-    """At which stage a session was, whether the next is earned, by what evidence, and which stage the data say."""
+    """At which stage a session was, whether the next is earned, by what evidence, and which stage the data say.
+
+    `lacking`: those sentences of the evidence that tell of something that is not there yet.
+    """
 
     stage: str
     earned: bool
     evidence: tuple[str, ...]
     following: str | None
     advised: str
+    lacking: tuple[str, ...] = ()
+
+    @property
+    def points(self) -> tuple[str, ...]:
+        """Each thing that the stage asks, with whether it is there."""
+        return tuple(f"{'not yet' if text in self.lacking else 'met'}: {text}" for text in self.evidence)
 
 
 @dataclass(slots=True)

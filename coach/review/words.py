@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from coach.review.model import KeptSession
 from coach.review.results import Thing
 
 _SAY: dict[str, str] = {
@@ -29,6 +30,21 @@ _SAY: dict[str, str] = {
 """What to do about each fault, and where."""
 _STRAIGHT: dict[str, str] = {"early_upshift": "shift up later", "late_upshift": "shift up sooner"}
 """What belongs to no corner says enough without a place."""
+
+SPREAD = "1.48 times the median distance from their median place, which one pass that is far off does not move"
+"""How far apart the places are where a mark was met: a standard deviation, reckoned so that a fault does not show."""
+_NOT_JUDGED = "nothing yet: no corner was held against a reference; drive a few clean laps in a row"
+_NOTHING = "nothing that was found costs enough to name: drive on, and see whether it stays so"
+
+
+def nothing_words(judged: bool) -> str:
+    """What stands instead of the things where there are none; `judged`: see `is_judged`."""
+    return _NOTHING if judged else _NOT_JUDGED
+
+
+def is_judged(session: KeptSession) -> bool:
+    """Whether a pass of a corner was held against the marks."""
+    return any(passed.judged for lap in session.laps for passed in lap.passes)
 
 
 def thing_words(thing: Thing) -> str:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import sqlite3
 from dataclasses import replace
 
-from coach.engine.circuit import Circuit, survey
+from coach.engine.circuit import Circuit
 from coach.engine.known import Known
-from coach.engine.lap import GridLap
-from coach.engine.scatter import renumbered
+from coach.review.places import nearest
 from coach.store.plain import text_of, value_of
 from coach.vocabulary.errors import FormatError
 
@@ -27,7 +26,8 @@ def came_with(memory: sqlite3.Connection, lap: int) -> Known | None:
         return None
 
 
-def with_numbers_of(circuit: Circuit, came: Known, lap: GridLap) -> Known:
+def with_numbers_of(circuit: Circuit, came: Known) -> Known:
     """The habits under the numbers that the corners have in `circuit`; what came with the lap may number otherwise."""
-    numbers = survey(lap, came.circuit).numbers_in(survey(lap, circuit))
-    return replace(came, circuit=circuit, usual=renumbered(came.usual, numbers))
+    numbers = {} if came.circuit is None else nearest(came.circuit.marks, circuit.marks, circuit.length)
+    usual = {(numbers.get(corner, corner), measure): value for (corner, measure), value in came.usual.items()}
+    return replace(came, circuit=circuit, usual=usual)

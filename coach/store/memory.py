@@ -5,15 +5,17 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from time import time
 from typing import Self
 
+from coach.engine.known import Known
 from coach.engine.lap import GridLap
 from coach.review.model import KeptSession
 from coach.review.results import Thing
 from coach.store.ending import end_left_ones
+from coach.store.handed import came_with, text_with
 from coach.store.naming import clean_text, label, shown
 from coach.store.opening import copy_whole, open_to_read, told, transaction
 from coach.store.packing import pack_grid, unpack_grid
@@ -66,6 +68,11 @@ class Memory:
         with told(self._path):
             return session_rows(self._memory, where, tuple(map(clean_text, named.values())))
 
+    def latest(self) -> SessionRow | None:
+        """The one kept last that has a lap, for a game's menus leave sessions without one; only where none has, of
+        these. By its number: a clock may have been wrong. None where nothing is kept."""
+        return max(self.sessions(), key=lambda row: (row.laps > 0, row.id), default=None)
+
     def session(self, number: int, grids: bool = False) -> KeptSession:
         """One session; with `grids` its laps have their channels."""
         with told(self._path):
@@ -99,6 +106,11 @@ class Memory:
                 found = self.lap(str(lap))
                 raise InputError(f"lap {found.id} has no channels: it was not whole, or was forgotten; choose another")
         return unpack_grid(row[0])
+
+    def came_with(self, lap: int) -> Known | None:
+        """The map and the habits that came with a lap that was handed on; None where none did."""
+        with told(self._path):
+            return came_with(self._memory, lap)
 
     def things(self, session: int) -> list[Thing]:
         """The three things that were told after the session."""
@@ -176,17 +188,20 @@ class Memory:
                 "DELETE FROM chosen WHERE car = ? AND track = ?", (label(car) or "", label(track) or "")
             )
 
-    def add_lap(self, grid: GridLap, driver: str | None, name: str | None, clean: bool) -> int:
-        """Take in a lap that was handed on; returns its number here."""
+    def add_lap(
+        self, grid: GridLap, driver: str | None, name: str | None, clean: bool, came: Known | None = None
+    ) -> int:
+        """Take in a lap that was handed on, with map and habits that `came` with it; returns its number here."""
         with self._edit():
             name = clean_text(name) if name else None
             self._free(name, None)
             added = self._memory.execute(
-                "INSERT INTO lap (number, time, clean, name, track, car, driver, taken) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO lap (number, time, clean, name, track, car, driver, taken, came) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     *(grid.number, grid.total, int(clean), name),
                     *(label(grid.track), label(grid.car), label(driver), time()),
+                    None if came is None else text_with(came),
                 ),
             )
             number = int(added.lastrowid or 0)
@@ -194,22 +209,23 @@ class Memory:
         return number
 
     def copy(self, to: Path) -> None:
-        """The whole of it to a new file, whoever writes meanwhile."""
+        """The whole of it to a new file, whoever writes meanwhile; where it fails, nothing is left there."""
         name = shown(to)
-        growing = to.with_name(to.name + ".part")
         try:
-            if to.exists() or to.is_symlink():
-                raise InputError(f"{name} exists already: choose another name, or move it away")
-            growing.unlink(missing_ok=True)
-            copy_whole(self._memory, growing)
-            os.link(growing, to)  # never over a file that came meanwhile, as a rename would
+            to.touch(exist_ok=False)  # ours from here on; a USB stick may know neither links nor locks
         except FileExistsError:
             raise InputError(f"{name} exists already: choose another name, or move it away") from None
-        except (OSError, sqlite3.Error) as error:
-            why = error.strerror if isinstance(error, OSError) else error
-            raise WorkError(f"cannot write {name} ({why}): make room, or name another place") from error
-        finally:
-            growing.unlink(missing_ok=True)
+        except OSError as error:
+            raise _cannot_write(name, error) from error
+        try:
+            copy_whole(self._memory, to)  # a kill leaves an empty database: it is one transaction
+        except BaseException as error:
+            for left in (to, to.with_name(f"{to.name}-journal")):
+                with suppress(OSError):
+                    left.unlink()
+            if isinstance(error, (OSError, sqlite3.Error)):
+                raise _cannot_write(name, error) from error
+            raise
 
     @contextmanager
     def _edit(self) -> Iterator[None]:
@@ -244,3 +260,8 @@ class Memory:
         may_write = os.access(self._path, os.W_OK) and os.access(self._path.parent, os.W_OK)
         if may_write and self._memory.execute("SELECT 1 FROM session WHERE whole IS NULL").fetchone() is not None:
             end_left_ones(self._memory, self._path, mine=0)
+
+
+def _cannot_write(name: str, error: Exception) -> WorkError:
+    why = error.strerror if isinstance(error, OSError) else error
+    return WorkError(f"cannot write {name} ({why}): make room, or name another place")

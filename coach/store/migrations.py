@@ -8,8 +8,10 @@ from collections.abc import Callable
 
 def _to_2(memory: sqlite3.Connection) -> None:
     """Two layouts of one name have a map each, a session says which lock its writer holds, what its laps were held
-    against is kept, and the best lap of some hundred sessions is found in a moment."""
+    against is kept, so is what came with a lap that was handed on, and the best lap of some hundred sessions is found
+    in a moment."""
     memory.execute("ALTER TABLE session ADD COLUMN slot INTEGER")
+    memory.execute("ALTER TABLE lap ADD COLUMN came TEXT")
     memory.execute("ALTER TABLE circuit RENAME TO circuit_1")
     memory.execute(
         "CREATE TABLE circuit (track TEXT NOT NULL, map TEXT NOT NULL, body TEXT NOT NULL, changed REAL NOT NULL, "

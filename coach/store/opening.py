@@ -63,6 +63,8 @@ def explained(path: Path, error: sqlite3.Error) -> CornerwordError:
             return WorkError(f"the memory {name} is being written by another program: try again when it has ended")
         if "full" in said:
             return WorkError(f"the memory {name} cannot grow, the disk is full: make room")
+        if said.startswith("no such"):  # a table or a column
+            return damaged(path, said)
         return WorkError(f"the memory {name} cannot be used ({said}): {_ELSEWHERE}")
     if "not a database" in said:
         return FormatError(f"{name} is no memory: name another file, or move it away", "no memory")
@@ -81,7 +83,7 @@ def damaged(path: Path, why: str) -> FormatError:
 def open_to_keep(path: Path, vfs: str | None = None) -> Opened:
     """For a drive: made where there is none. Raises FormatError, WorkError. `vfs`: SQLite's, for tests."""
     with told(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        _make_folder(path.parent)
         if path.exists():
             check(path, may_be_empty=True)
         memory = connect(path, "rwc", vfs=vfs)
@@ -96,6 +98,14 @@ def open_to_keep(path: Path, vfs: str | None = None) -> Opened:
         _make_or_move_on(path, memory, notices)
         memory.execute("SELECT count(*) FROM session").fetchone()
     return Opened(memory, notices)
+
+
+def _make_folder(folder: Path) -> None:
+    """For the user alone, as the XDG Base Directory Specification wants a folder that is not there to be made."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        raise FormatError(f"{shown(folder)} is no folder: name another file with --memory", "no folder") from None
 
 
 def open_to_read(path: Path) -> Opened:

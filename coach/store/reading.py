@@ -6,6 +6,7 @@ import sqlite3
 from math import isfinite
 from typing import Any
 
+from coach.engine.circuit import Circuit
 from coach.engine.lap import GridLap
 from coach.review.collector import Collector
 from coach.review.model import KeptSession
@@ -112,6 +113,8 @@ def kept_session(memory: sqlite3.Connection, number: int, grids: bool = False) -
         _give_grids(memory, session, number)
         if session.reference_time is not None:
             session.reference = _reference(memory, session, number, measured)
+    if session.length is None:
+        session.length = _length(memory, session)
     return session
 
 
@@ -130,6 +133,17 @@ def _give_grids(memory: sqlite3.Connection, session: KeptSession, number: int) -
             session.laps[place].grid = unpack_grid(grid)
             if session.length is None:
                 session.length = session.laps[place].grid.length
+
+
+def _length(memory: sqlite3.Connection, session: KeptSession) -> float | None:
+    """m, of the circuit's map that the session had; None where it is not kept, or damaged."""
+    row = memory.execute(
+        "SELECT body FROM circuit WHERE track = ? AND map = ?", (session.track or "", session.map)
+    ).fetchone()
+    try:
+        return None if row is None else Circuit.from_json(value_of(row[0])).length
+    except FormatError:
+        return None
 
 
 def _reference(memory: sqlite3.Connection, session: KeptSession, number: int, n: int) -> GridLap | None:

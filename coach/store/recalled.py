@@ -10,14 +10,23 @@ from coach.planner.state import State
 from coach.vocabulary.errors import FormatError
 from coach.vocabulary.stages import STAGES
 
+Labels = tuple[str | None, str | None, str | None]
+"""Driver, car and circuit."""
+NOBODY: Labels = (None, None, None)
+
 
 @dataclass(slots=True)
 class Recalled:
-    """`known` for the engine, `planner` the state of `planner.state.Practised`, `stage` the one last practised."""
+    """`known` for the engine, `planner` the state of `planner.state.Practised`, `stage` the one last practised.
+
+    `of`: the driver, car and circuit that were asked for, None each where it was not named: another may drive by the
+    time that the answer is there.
+    """
 
     known: Known | None = None
     planner: dict[str, Any] | None = None
     stage: str | None = None
+    of: Labels = NOBODY
 
     @property
     def is_empty(self) -> bool:
@@ -38,6 +47,7 @@ class Recalled:
             "known": None if self.known is None else self.known.to_json(),
             "planner": self.planner,
             "stage": self.stage,
+            "of": list(self.of),
         }
 
     @classmethod
@@ -46,7 +56,15 @@ class Recalled:
         try:
             known = data["known"]
             return cls(
-                None if known is None else Known.from_json(known), data["planner"], text_in(data, "stage")
+                known=None if known is None else Known.from_json(known),
+                planner=data["planner"],
+                stage=text_in(data, "stage"),
+                of=_labels(data["of"]) if "of" in data else NOBODY,
             ).checked()
-        except (KeyError, TypeError) as error:
+        except (KeyError, TypeError, ValueError) as error:
             raise FormatError(f"what was recalled cannot be read ({error!r})") from error
+
+
+def _labels(plain: Any) -> Labels:
+    driver, car, track = (text_in({"of": label}, "of") for label in plain)
+    return driver, car, track

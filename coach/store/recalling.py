@@ -12,6 +12,7 @@ from coach.engine.known import Known
 from coach.engine.lap import GridLap
 from coach.engine.scatter import Scatter
 from coach.engine.start import PATH_LENGTH
+from coach.store.handed import came_with, with_numbers_of
 from coach.store.naming import label
 from coach.store.packing import unpack_grid
 from coach.store.plain import value_of
@@ -41,10 +42,14 @@ def recall(memory: sqlite3.Connection, driver: str | None, car: str | None, trac
     found = _reference(memory, who, what, where, None if circuit is None else circuit.length)
     known = Known(circuit=circuit, scatter=_scatter(mine.get("scatter")), driver=who or None)
     if found is not None:
-        known.reference, known.origin, theirs = found
+        known.reference, known.origin, theirs, came = found
         known.driver = theirs
-        habits = mine if (theirs or "") == who else _known(memory, theirs or "", what, where)
-        known.usual, known.warm = _usual(habits.get("usual")), habits.get("warm")
+        if came is not None:
+            came = came if circuit is None else with_numbers_of(circuit, came)
+            known.circuit, known.usual, known.warm = came.circuit, came.usual, came.warm
+        else:
+            habits = mine if (theirs or "") == who else _known(memory, theirs or "", what, where)
+            known.usual, known.warm = _usual(habits.get("usual")), habits.get("warm")
     planner = _plain(mine.get("planner"))
     empty = found is None and circuit is None and not mine
     recalled = Recalled(None if empty else known, planner if isinstance(planner, dict) else None, stage)
@@ -67,8 +72,8 @@ def _best(
 
 def _reference(
     memory: sqlite3.Connection, driver: str, car: str, track: str, length: float | None
-) -> tuple[GridLap, str, str | None] | None:
-    """The lap, its origin in words, and who drove it."""
+) -> tuple[GridLap, str, str | None, Known | None] | None:
+    """The lap, its origin in words, who drove it, and what came with it."""
     row = memory.execute(
         f"{_LAP} WHERE lap.id = (SELECT lap FROM chosen WHERE car = ? AND track = ?)", (car, track)
     ).fetchone()
@@ -78,8 +83,8 @@ def _reference(
         if found is None:
             return None
         row, lap = found
-    _, number, name, theirs, begun = row
-    return lap, origin_of(number, name, theirs, begun), theirs
+    place, number, name, theirs, begun = row
+    return lap, origin_of(number, name, theirs, begun), theirs, came_with(memory, place)
 
 
 def origin_of(number: int, name: str | None, driver: str | None, begun: float | None) -> str:

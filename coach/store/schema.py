@@ -11,11 +11,12 @@
     `version`: of the program. `stage`: the last one practised. `note`: the driver's own words. `conditions`: JSON, the
     last `wetness` (0..1), `track_temp` and `air_temp` (degC).
 `event`: what happened, `n` counting from 0 in each session. `body`: the JSON object of the event log, besides those
-    that the log leaves out: `passed`, `stage`, and of `stores` the first and the last before each lap's end. Not
-    the running `delta`. Each has `type`, `t` (s, the source's clock) and `lap`.
+    that the log leaves out: `passed`, `stage`, `topic`, and of `stores` the first and the last before each lap's end.
+    Not the running `delta`. Each has `type`, `t` (s, the source's clock) and `lap`.
 `lap`: one that ended, `place` counting from 0 in its session, `number` as the source counts. `time` s, NULL where it
     was not whole; `clean` 0 or 1; `why_not` a JSON list. `name`: the driver's own, or NULL. A lap that was handed on by
-    somebody else has no session, and `track`, `car`, `driver` of its own; `taken` s since 1970: when that was.
+    somebody else has no session, and `track`, `car`, `driver` of its own; `taken` s since 1970: when that was; `came`:
+    JSON of what came with it, its `circuit`, and `scatter`, `usual` and `warm` of its driver, as in `known`.
 `channels`: of a whole lap, by distance; `grid` as in `packing.py`.
 `reference`: the lap that a session was held against from its event `n` on, which is of the type `reference` and has its
     time and origin. `lap`: one of the session's own; else `grid`, as in `channels`: a file's, a recalled one or one
@@ -76,6 +77,7 @@ CREATE TABLE lap (
     car TEXT,
     driver TEXT,
     taken REAL,
+    came TEXT,
     UNIQUE (session, place)
 );
 CREATE INDEX quick_lap ON lap (time) WHERE clean AND time IS NOT NULL AND session IS NOT NULL;

@@ -6,14 +6,17 @@ import sqlite3
 import threading
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from time import monotonic
 
 from coach.store.ending import end_left_ones
+from coach.store.naming import shown
 from coach.store.opening import explained, transaction
 from coach.store.slots import Slot
 from coach.store.writing import Came, Item, SessionWriter
+from coach.vocabulary.errors import WorkError
 
 EVERY = 0.25
 """s between two commits: a kill loses no more than that, and what one commit takes."""
@@ -22,8 +25,9 @@ WAITING = 50_000
 lap's own channels come whole from the engine all the same."""
 AT_ONCE = 5_000
 """items in one transaction, so that others have their turn."""
-PATIENCE = 30.0
-"""s that another program may keep the file to itself before the drive goes on unkept (choice)."""
+PATIENCE = 300.0
+"""s that another program may keep the file to itself before the drive goes on unkept (choice): a copy of the whole disk
+may take minutes, and what is driven meanwhile finds room among what waits."""
 LAST = 15.0
 """s that the end of a drive waits for its last commit: a disk may be slow, and a person waits (choice)."""
 
@@ -66,7 +70,9 @@ class Writer:
         """Write the rest, end the session in good order, and close the file."""
         self._ending.set()
         if not self._ended.wait(LAST):
-            self.failure = self.failure or f"the memory {self._path.name} is still being written: it is left behind"
+            self.failure = self.failure or (
+                f"the memory {shown(self._path)} takes too long to write: the end of this drive may not be kept"
+            )
             self._say(self.failure)
             return
         self._thread.join()
@@ -76,6 +82,8 @@ class Writer:
             self._write_until_the_end()
         except sqlite3.Error as error:
             self._give_up(str(explained(self._path, error)))
+        except WorkError as error:
+            self._give_up(str(error))
         except Exception as error:  # a bug here must not cost the drive, nor end in silence
             self._give_up(f"the memory failed ({error!r})")
         finally:
@@ -98,12 +106,20 @@ class Writer:
 
     def _write_all(self) -> None:
         while self._waiting:
+            self._check_there()
             items = [self._waiting.popleft() for _ in range(min(AT_ONCE, len(self._waiting)))]
             self._patiently(partial(self._sessions.write, items))
 
+    def _check_there(self) -> None:
+        """SQLite goes on writing to a file that has no name any more, and all of it is gone with the last one who has
+        it open. Raises WorkError."""
+        with suppress(OSError):  # a network that is away for a moment
+            if not self._path.exists():
+                raise WorkError(f"the memory {shown(self._path)} was moved or deleted: what was driven may be lost")
+
     def _patiently(self, work: Callable[[], None]) -> None:
         """In one transaction; again where another program keeps the file to itself."""
-        until = monotonic() + PATIENCE
+        until, waits = monotonic() + PATIENCE, False
         while True:
             before = self._sessions.saved()
             try:
@@ -114,6 +130,9 @@ class Writer:
                 self._sessions.state = before
                 if "locked" not in str(error) or monotonic() > until:
                     raise
+                if not waits:
+                    self._say(f"the memory {shown(self._path)} is in use by another program: this drive waits for it")
+                waits = True
 
     def _give_up(self, why: str) -> None:
         if self.failure is None:

@@ -16,7 +16,7 @@ from coach.store.naming import label
 from coach.store.packing import pack_grid
 from coach.store.pieces import pack_samples
 from coach.store.plain import body, text_of
-from coach.vocabulary.events import Delta, Event, Lap, Passed, Reference, Run, Stage, Stores, Stream
+from coach.vocabulary.events import Delta, Event, Lap, Passed, Reference, Run, Stage, Stores, Stream, Topic
 from coach.vocabulary.sample import Sample
 from coach.vocabulary.stages import PACE
 
@@ -167,7 +167,7 @@ class SessionWriter:
         elif isinstance(event, Stream) and event.what == "rewind":
             self._keep(event)
             self._leave_lap()
-        elif (event.logged or isinstance(event, Passed)) and not isinstance(event, Delta):
+        elif (event.logged or isinstance(event, (Passed, Topic))) and not isinstance(event, Delta):
             self._keep(event)
 
     def _keep(self, event: Event) -> None:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import fcntl
 import io
 import os
 import pty
 import select
+import struct
+import termios
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -139,6 +142,17 @@ def test_it_stays_within_the_columns(terminal: Terminal) -> None:
         clock.now += AFTER
         bar.at(0.5)
         assert len(terminal.shown().removeprefix(ERASED)) == WIDTH
+
+
+def test_a_narrow_terminal_has_a_narrower_line(terminal: Terminal) -> None:
+    """A line that breaks would leave what is above the break."""
+    clock = Clock()
+    with ProgressBar("reading", terminal.stream, clock) as bar:
+        for columns in (20, 40, 12):
+            fcntl.ioctl(terminal.stream, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+            clock.now += 2.0
+            bar.at(0.5)
+            assert len(terminal.shown().removeprefix(ERASED)) == min(columns - 1, 48)
 
 
 def test_items_are_handed_through(terminal: Terminal) -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from coach.app.telling.debrieftext import HIDDEN, debrief_text
 from coach.app.telling.lines import WIDTH
-from coach.app.telling.nexttime import NOT_JUDGED, NOTHING, closing_blocks
+from coach.app.telling.nexttime import closing_blocks
 from coach.app.telling.progresstext import progress_text
 from coach.app.telling.pupilstext import pupils_text
 from coach.review.model import KeptLap, KeptSession
@@ -32,12 +32,14 @@ from coach.review.results import (
     Steadiness,
     Thing,
 )
+from coach.review.words import nothing_words
 from coach.vocabulary.events import Fault, LossPart, Passed
 
 LATE = Thing(*("late_throttle", 6, 0.19, 5, 6, 1.14, (1, 2, 3, 5, 6), 0.72, "s"), "In 5 of 6 passes, 0.23 s each time.")
 EARLY = Thing("early_braking", 1, 0.06, 1, 6, 0.34, (1,), 17.2, "m", "Once, in lap 1: 0.34 s.")
 LOCKED = Thing("lock_up", 4, 0.0, 2, 6, 0.0, (2, 3), 0.7, "slip", "In 2 of 6 passes, 0.00 s each time.")
-VERDICT = StageVerdict("clean", False, ("3 clean laps in a row, 5 are needed",), "pace", "learn")
+LACKING = "3 clean laps in a row, 5 are needed"
+VERDICT = StageVerdict("clean", False, (LACKING, "18 of 20 marks hit in the last laps"), "pace", "learn", (LACKING,))
 STEADY = Steadiness(6, 5, 89.1, 89.767, 0.41, 5 / 6, 4)
 BEGUN = 1_767_000_000.0
 
@@ -104,11 +106,13 @@ column, and in all their sum. The costliest place comes first. Of the straight,
   turn 6           -        -   +0.200    +0.100     +0.090   +0.300   +0.300
 
 FAULTS FOUND
+Costs as told at the corner; NEXT TIME has what the whole laps lost by them.
   place      fault              times   cost s   median size        laps
   turn 6     late throttle          1    0.230   0.72 s             1
 
 MARKS
-How many of the passes hit each, and how far they spread (standard deviation).
+How many of the passes hit each, and the spread: 1.48 times the median distance
+from their median place, which one pass that is far off does not move.
   place    passes              brake             apex             exit
   turn 6        6       75 %   2.1 m        -       -        -       -
 
@@ -134,7 +138,8 @@ HOW THE LAST ONES FARED
 STAGE
   pace: the seconds: what costs most, one topic at a time
   rehearse is not earned yet
-   - 3 clean laps in a row, 5 are needed
+   - not yet: 3 clean laps in a row, 5 are needed
+   - met: 18 of 20 marks hit in the last laps
   by what was driven, practise at the stage clean: --stage clean
 
 NEXT TIME
@@ -156,12 +161,12 @@ def test_at_the_stage_clean_no_lap_time_is_told_and_only_what_a_thing_is_worth_i
     before, _, after = text.partition("\nNEXT TIME\n")
     assert " s" not in [line[-2:] for line in before.splitlines()] and "0.19 s a lap" in after
     assert "  lap\n    1  clean\n    2  not clean: gap\n" in text
-    assert "pace is not earned yet\n   - 3 clean laps in a row, 5 are needed\n" in text
+    assert "pace is not earned yet\n   - not yet: 3 clean laps in a row, 5 are needed\n" in text
 
 
 def test_nothing_found_and_nothing_judged_are_two_things() -> None:
-    assert closing_blocks(Review(), judged=False) == [[], [], ["NEXT TIME", *_two(NOT_JUDGED)]]
-    assert closing_blocks(Review(), judged=True) == [[], [], ["NEXT TIME", *_two(NOTHING)]]
+    assert closing_blocks(Review(), judged=False) == [[], [], ["NEXT TIME", *_two(nothing_words(judged=False))]]
+    assert closing_blocks(Review(), judged=True) == [[], [], ["NEXT TIME", *_two(nothing_words(judged=True))]]
 
 
 def _two(text: str) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,13 +13,15 @@ from make_stream import Drive
 
 from coach.app.cli import main
 from coach.app.reference import with_reference
+from coach.app.remembering.keptlap import kept_lap
+from coach.app.remembering.lapfile import lap_bytes
 from coach.app.source import Source
 from coach.app.start import fresh
 from coach.engine.start import EngineStart
 from coach.store.memory import Memory
 from coach.vocabulary.errors import FormatError, InputError
 from feeds.recording import RecordingWriter, open_recording
-from tests.app.remembered import Ended, keep, pond_lap, two_days
+from tests.app.remembered import MORNING, Ended, keep, pond_lap, two_days
 
 BARE = EngineStart("0", "generic", "none")
 
@@ -63,6 +66,71 @@ def test_a_kept_lap_is_the_reference_that_its_recording_gave(
     assert main(["memory", "give", "target", str(lap), "--memory", str(memory)]) == 0
     handed = with_reference(BARE, str(lap))
     assert handed.origin == "lap.cwlap" and plain(handed) == plain(recorded)
+
+
+def hand_on(memory: Path, file: Path) -> None:
+    """The target as a file, with habits, for which three laps are too few."""
+    with Memory(memory) as opened:
+        lap, _ = kept_lap(opened, opened.lap("target"))
+    assert lap.circuit is not None
+    lap.usual = {(mark.corner, "brake_point"): mark.brake for mark in lap.circuit.marks}
+    lap.warm = 81.5
+    for value in (3.5, 4.25, 2.75):
+        lap.scatter.add(1, "apex_speed", value)
+    file.write_bytes(lap_bytes(lap))
+
+
+def test_a_lap_that_was_handed_on_is_the_reference_that_its_file_is(
+    driven: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By its name in the memory of somebody who knows neither circuit nor driver; given again; and by choice."""
+    _, memory = driven
+    file, pupil, again = tmp_path / "lap.cwlap", tmp_path / "pupil.sqlite", tmp_path / "again.cwlap"
+    hand_on(memory, file)
+    assert main(["memory", "take", str(file), "--memory", str(pupil)]) == 0
+    given = with_reference(BARE, str(file))
+    assert given.usual and given.warm is not None and given.scatter.to_json()
+    assert plain(with_reference(BARE, "target", memory=pupil)) == plain(given)
+    assert main(["memory", "give", "target", str(again), "--memory", str(pupil)]) == 0
+    assert plain(with_reference(BARE, str(again))) == plain(given)
+    with Memory(pupil) as opened:
+        row = opened.lap("target")
+        opened.choose(row.id)
+        known = opened.recall("somebody else", row.car, row.track).known
+    assert known is not None and known.circuit is not None and given.circuit is not None
+    assert (known.driver, known.usual, known.warm) == (row.driver, given.usual, given.warm)
+    assert known.circuit.name == given.circuit.name and known.scatter.to_json() == []  # the scatter is the pupil's own
+    capsys.readouterr()
+
+
+def test_its_habits_have_the_numbers_that_the_corners_have_here(
+    driven: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The pupil's map counts otherwise."""
+    _, memory = driven
+    file, pupil = tmp_path / "lap.cwlap", tmp_path / "pupil.sqlite"
+    hand_on(memory, file)
+    assert main(["memory", "take", str(file), "--memory", str(pupil)]) == 0
+    given = with_reference(BARE, str(file))
+    assert given.circuit is not None and given.usual
+    other = replace(
+        given.circuit,
+        name="mine",
+        marks=tuple(replace(mark, corner=mark.corner + 20) for mark in given.circuit.marks),
+    )
+    with Memory(pupil) as opened:
+        row = opened.lap("target")
+        opened.choose(row.id)
+    with sqlite3.connect(pupil) as by_hand:
+        by_hand.execute(
+            "INSERT INTO circuit VALUES (?, 'mine', ?, ?)", (row.track or "", json.dumps(other.to_json()), MORNING)
+        )
+    by_hand.close()
+    with Memory(pupil) as opened:
+        known = opened.recall(None, row.car, row.track).known
+    assert known is not None and known.circuit is not None and known.circuit.name == "mine"
+    assert known.usual == {(corner + 20, what): value for (corner, what), value in given.usual.items()}
+    capsys.readouterr()
 
 
 def test_a_replay_against_it_and_a_replay_of_that(

@@ -92,7 +92,7 @@ def test_the_summary_of_clean_holds_no_time_but_laps_in_a_row_and_what_is_lackin
     assert "4 laps ended, 2 clean, most in a row 2\n" in text
     assert "reference: lap 2 of this session\n" in text
     assert "STAGE\n  clean: clean laps in a row, and every mark hit: lap times are hidden\n" in text
-    assert "  pace is not earned yet\n   - 2 clean laps in a row, 5 are needed\n" in text
+    assert "  pace is not earned yet\n   - not yet: 2 clean laps in a row, 5 are needed\n" in text
     assert all(len(line) <= 80 for line in text.splitlines())
     for event in SESSION:
         for value in vars_of(event):
@@ -103,6 +103,12 @@ def vars_of(event: Event) -> list[float]:
     names = ("time", "source_time", "reference_time", "delta")
     values = [getattr(event, name, None) for name in names]
     return [value for value in values if isinstance(value, float)]
+
+
+def test_a_drive_that_went_on_at_another_stage_keeps_hidden_what_was_hidden() -> None:
+    """Another car is another session, which begins at pace again."""
+    text, _, _ = told(*SESSION, STAGE, lap(3), Stage(0.0, 0, PACE)).partition("\nNEXT TIME\n")
+    assert not TIMES.search(text), TIMES.search(text)
 
 
 def test_other_stages_show_the_stage_and_times_as_ever() -> None:

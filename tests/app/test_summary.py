@@ -104,6 +104,7 @@ column, and in all their sum. The costliest place comes first. Of the straight,
   no corner        -        -        -    -0.100          -   -0.100   -0.100
 
 FAULTS FOUND
+Costs as told at the corner; NEXT TIME has what the whole laps lost by them.
   place      fault              times   cost s   median size        laps
   turn 1     late throttle          2    0.180   0.35 s             3 4
 
@@ -157,6 +158,15 @@ def test_next_time_is_about_the_last_session_in_which_a_lap_ended() -> None:
     assert text.endswith(
         "\nNEXT TIME\n  nothing yet: no corner was held against a reference; drive a few clean laps in\n  a row\n"
     )
+
+
+def test_a_remembered_lap_is_named_once() -> None:
+    """The memory says which lap it was; of a file it is not known but by its number."""
+    for origin, words in (
+        ("lap 2 of 2026-11-26", "lap 2 of 2026-11-26"),
+        ("practice.cwrec", "lap 3 of practice.cwrec"),
+    ):
+        assert f"reference: 1:01.000, {words}\n" in told(*SESSION, Reference(300.0, 3, 61.0, origin, TRACE))
 
 
 def test_nothing_came() -> None:

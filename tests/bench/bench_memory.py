@@ -87,6 +87,11 @@ def copy_sessions(path: Path, sessions: int) -> None:
                 )
                 to = added.lastrowid
                 memory.execute("INSERT INTO channels SELECT ?, grid FROM channels WHERE lap = ?", (to, lap))
+            memory.execute(  # one that is no lap of the session: the largest there is
+                "INSERT INTO reference SELECT ?, n, NULL, (SELECT max(grid) FROM channels) FROM reference "
+                "WHERE session = 1 ORDER BY n DESC LIMIT 1",
+                (number,),
+            )
         memory.execute("COMMIT")
 
 

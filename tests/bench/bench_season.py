@@ -53,7 +53,8 @@ def main() -> int:
             print(f"  told   {habit.story}")
             print(f"  {habit.why} s a lap: {', '.join(f'{lost:.2f}' for lost in habit.seconds)}")
     for habit in told.values():
-        print(f"told besides: {habit.why} s a lap: {', '.join(f'{lost:.2f}' for lost in habit.seconds)}")
+        named, losses = fault_words(habit.fault, habit.corner), ", ".join(f"{lost:.2f}" for lost in habit.seconds)
+        print(f"told besides: {named}: {habit.why} s a lap: {losses}")
     for day, session in zip(made.days, sessions, strict=True):
         worst = sorted(day.losses.items(), key=lambda item: -item[1])[:4]
         print(f"{day.label}: median {day.steadiness.median}, {', '.join(f'turn {c} {s:+.2f}' for c, s in worst)}")

@@ -247,7 +247,11 @@ def test_without_charts_or_scripts_it_is_whole(
     path = tmp_path / "still.html"
     path.write_text(debrief_page(session, found, None, None), encoding="utf-8")
     for scripts in (True, False):
-        watched = Watched(chromium, path, DESKTOP, java_script_enabled=scripts)
+        watched = Watched(
+            chromium, path, DESKTOP, java_script_enabled=scripts, timezone_id="Asia/Tokyo", locale="en-US"
+        )
+        # nine hours before UTC (IANA), written as the terminal writes it
+        assert watched.page.inner_text("header time") == ("2025-12-29 18:20" if scripts else "2025-12-29 09:20 UTC")
         assert watched.page.locator(".chart-still svg").is_visible() and watched.page.locator("#map svg").is_visible()
         assert watched.page.locator("#stretch").is_visible() == scripts
         watched.close(path)

@@ -14,14 +14,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from coach.app.telling.debrieftext import debrief_text
 from coach.debrief.page import debrief_page, progress_page, pupils_page
 from coach.debrief.pictures import pictures
 from coach.debrief.shell import CAUTION, MARK
+from coach.engine.lap import GridLap
 from coach.review.model import KeptSession
 from coach.review.progress import progress
 from coach.review.pupils import pupils
 from coach.review.results import Class, Progress, Review, Shared
 from coach.review.review import review
+from coach.review.words import SPREAD, is_judged, nothing_words
 from coach.vocabulary.actions import MARK as MARKED
 from coach.vocabulary.events import Action, Advice
 from coach.vocabulary.laptime import lap_time
@@ -131,11 +134,50 @@ def test_nothing_is_fetched(text: str) -> None:
     assert "url(" not in style and "@import" not in style
 
 
+def another(session: KeptSession) -> GridLap:
+    """A reference that is no lap of the session: its best, 1 % quicker."""
+    best = min((lap.grid for lap in session.laps if lap.grid is not None), key=lambda grid: grid.total)
+    return replace(best, time=0.99 * best.time, number=77)
+
+
+def test_the_page_says_what_laps_are_held_against(session: KeptSession, found: Review) -> None:
+    given = another(session)
+    held = replace(session, reference=given, reference_time=given.total, reference_origin="a <friend>")
+    text = debrief_page(held, found, None, CHARTS)
+    words = Page(text).words
+    named = f"the reference, a <friend>: {lap_time(given.total)}"
+    for said in (f"Held against {named}.", f"Delta: to {named}.", f"dashed: {named}", f"delta: to {named}"):
+        assert said in words, said
+    assert "Some laps had another reference while they were driven" in words
+    alike = replace(held, laps=[replace(lap, reference_time=given.total) for lap in session.laps])
+    assert "had another reference" not in Page(debrief_page(alike, found, None, None)).words
+    for name in ("map", "channels"):
+        assert "the reference, a &lt;friend&gt;" in pictures(held, found)[name]
+
+
+@pytest.mark.parametrize(
+    ("of", "said"),
+    [("reference", "It has no x and y, so its line is not drawn."), ("laps", "so the line is the reference's.")],
+)
+def test_a_line_that_is_not_known_is_said(session: KeptSession, found: Review, of: str, said: str) -> None:
+    held = deepcopy(session)
+    held.reference = deepcopy(another(session))
+    bare = [held.reference] if of == "reference" else [lap.grid for lap in held.laps]
+    for grid in bare:
+        if grid is not None:
+            del grid.channels["x"], grid.channels["y"]
+    assert said in Page(debrief_page(held, found, None, CHARTS)).words
+
+
 @pytest.mark.parametrize("hostile", HOSTILE)
 def test_hostile_labels_stay_words(session: KeptSession, found: Review, hostile: str) -> None:
     bad = replace(session, track=hostile, car=hostile, driver=hostile, setup=hostile, kind=hostile, note=hostile)
     bad.reference_origin, bad.off = hostile, {"wheelspin": hostile, "reference": hostile, hostile: None}
-    bad.laps = [replace(lap, name=hostile, why_not=(hostile,), clean=False) for lap in session.laps]
+    bad.laps = [
+        replace(lap, index=index, name=hostile, why_not=(hostile,), clean=False)
+        for index, lap in enumerate(session.laps[-2:])
+    ]
+    bad.reference = another(session)
     said = [replace(each, text=hostile, about=hostile) for each in found.said]
     fault = hostile.replace("{", "(").replace("}", ")")
     things = [replace(thing, fault=fault, why=hostile, unit=hostile) for thing in found.things]
@@ -160,7 +202,7 @@ def test_hostile_labels_stay_words(session: KeptSession, found: Review, hostile:
 
 
 @given(st.text(max_size=30))
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_label_leaves_a_whole_page(session: KeptSession, label: str) -> None:
     few = replace(session, laps=session.laps[-1:], track=label, note=label, setup=label)
     Page(debrief_page(few, Review(), None, None)).words.index(CAUTION)
@@ -183,6 +225,10 @@ def test_in_clean_no_lap_time_is_in_sight(session: KeptSession, found: Review) -
     assert not TIMES.search(shown)
     assert not re.search(r"[+-]\d\.\d{3}", shown)
     assert "folded away" in shown and "clock" in shown
+    for thing in found.things:
+        assert f"{thing.seconds:.2f} s a lap" in shown and page.words.count(thing.why) == 1
+    for outcome in found.outcomes:
+        assert outcome.why in shown
     best = min(lap.time for lap in session.laps if lap.time is not None)
     assert lap_time(best) in page.words  # in the fold
     assert page.ids.index("marks") < page.ids.index("timed") < page.ids.index("channels")
@@ -246,6 +292,35 @@ def test_what_was_not_judged_is_said(session: KeptSession, found: Review) -> Non
     assert "wheelspin: this stream has no wheel_speed." in words
     assert "lock up: the abs assist is on." in words
     assert "It is old." in words
+
+
+def test_what_lacks_the_same_is_said_once(session: KeptSession, found: Review) -> None:
+    bare = replace(session, off={"missed_apex": "edge_left", "wheelspin": "wheel_speed", "narrow_exit": "edge_left"})
+    words = Page(debrief_page(bare, found, None, None)).words
+    assert "missed apex, narrow exit: this stream has no edge_left." in words and words.count("no edge_left") == 1
+
+
+def test_the_only_lap_is_held_against_nothing(session: KeptSession) -> None:
+    one = replace(session, laps=[replace(session.laps[-1], index=0)], reference=None)
+    page = Page(debrief_page(one, review(one), None, None))
+    assert "It is the only lap" in page.words
+    assert "lost over" not in page.words and "Delta: to" not in page.words
+
+
+def test_page_and_terminal_say_the_same(session: KeptSession, found: Review) -> None:
+    """The same figures and sentences; what differs is called otherwise."""
+    page, text = Page(debrief_page(session, found, None, None)).words, debrief_text(session, found)
+    joined = " ".join(text.split())
+    for said in (*(thing.why for thing in found.things), *(outcome.why for outcome in found.outcomes)):
+        assert said in page and said in joined
+    assert SPREAD in page and SPREAD in joined
+    assert "mean lap" in page and "mean lap" not in joined
+    bare = replace(session, laps=[replace(lap, passes=[]) for lap in session.laps])
+    for nothing in (session, bare):
+        empty = replace(found, things=[], outcomes=[])
+        sentence = nothing_words(is_judged(nothing))
+        assert sentence[1:] in Page(debrief_page(nothing, empty, None, None)).words
+        assert sentence in " ".join(debrief_text(nothing, empty).split())
 
 
 def test_forty_laps_are_small_and_soon_made(session: KeptSession, found: Review) -> None:

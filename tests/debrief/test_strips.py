@@ -8,8 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LinearRing, Point
 
+from coach.debrief.lossmap import draw_map, land
 from coach.debrief.strips import BINS, POINTS, Strip, screen_of
+from coach.engine.lap import GridLap
 from coach.review.model import KeptLap, KeptSession
+from coach.vocabulary.laptime import lap_time
 from tests.debrief.rounds import LENGTH, RADIUS, grid, lap, session_with
 
 SLOW_FROM, SLOW_TO = 900.0, 1100.0
@@ -74,6 +77,64 @@ def test_a_given_reference_is_used_and_named() -> None:
     assert screen is not None
     assert screen.own is None and "the reference, lap 9" in screen.against
     assert screen.strips[0].delta[-1] == pytest.approx(LENGTH / 50.0 - LENGTH / 55.0, abs=1e-5)
+
+
+def held_against(given: GridLap, origin: str | None, *laps: KeptLap) -> KeptSession:
+    session = session_with(*laps)
+    session.reference, session.reference_time, session.reference_origin = given, given.total, origin
+    return session
+
+
+def test_the_sessions_own_reference_is_what_all_are_held_against() -> None:
+    """Closed form: at 50 instead of 55 m/s a lap of s m takes s (1/50 - 1/55) longer."""
+    session = held_against(grid(lambda place: 55.0, number=9), "a friend", lap(1, grid(steady)))
+    screen = screen_of(session)
+    assert screen is not None
+    assert screen.own is None and screen.has_line
+    assert screen.against == f"the reference, a friend: {lap_time(LENGTH / 55.0)}"
+    assert screen.strips[0].delta[-1] == pytest.approx(LENGTH / 50.0 - LENGTH / 55.0, abs=1e-5)
+    other = screen_of(session, grid(lambda place: 60.0, number=4))
+    assert other is not None and "the reference, lap 4" in other.against
+
+
+def test_a_reference_that_is_a_lap_of_the_session_is_called_so() -> None:
+    laps = (lap(1, grid(steady)), lap(2, grid(slower, number=2)))
+    for which, words in ((1, "the best lap of the session, lap 1"), (2, "the chosen lap of the session, lap 2")):
+        chosen = grid(steady if which == 1 else slower, number=which)  # the same lap, read anew
+        screen = screen_of(held_against(chosen, "chosen lap", *laps))
+        assert screen is not None
+        assert screen.own == which - 1 and words in screen.against
+        assert not screen.strips[which - 1].delta.any()
+
+
+def test_a_reference_without_a_line_leaves_the_laps_where_they_were_driven() -> None:
+    bare = grid(lambda place: 55.0, number=9, position=False)
+    screen = screen_of(held_against(bare, "bare", lap(1, grid(steady)), lap(2, grid(slower, number=2))))
+    assert screen is not None and screen.base is not None and not screen.has_line
+    assert np.array_equal(screen.base[0], screen.strips[0].xs) and screen.left is not None
+    assert "bare" in screen.against
+    drawn = draw_map(land(screen, 400.0, 300.0), screen.strips[1], [])
+    assert 'class="against"' not in drawn and "held against: the reference, bare" in drawn
+
+
+def test_laps_without_a_line_go_where_the_reference_went() -> None:
+    driven = grid(steady, position=False)
+    screen = screen_of(held_against(grid(lambda place: 55.0, number=9), "a", lap(1, driven)))
+    assert screen is not None and screen.base is not None and screen.has_line
+    assert screen.strips[0].xs is None
+    assert screen_of(held_against(grid(steady, position=False), "a", lap(1, driven))).base is None  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("length", [300.0, 450.0])
+def test_the_sessions_reference_of_another_circuit_is_left_out(length: float) -> None:
+    screen = screen_of(held_against(grid(steady, radius=length, number=9), "elsewhere", lap(1, grid(steady))))
+    assert screen is not None
+    assert screen.own == 0 and "best lap of the session" in screen.against
+
+
+def test_a_long_name_is_cut() -> None:
+    screen = screen_of(held_against(grid(lambda place: 55.0), "x" * 5000, lap(1, grid(steady))))
+    assert screen is not None and len(screen.against) < 100
 
 
 def test_a_reference_of_another_circuit_is_left_out() -> None:

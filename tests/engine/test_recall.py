@@ -38,7 +38,7 @@ from tests.engine.drives import at, begin, changed, laps, loop, only, recorded, 
 from tests.engine.test_days import paced
 from tests.make_stream import Mistake, make_drive
 
-RATE = 25.0
+RATE = 12.5
 ORIGIN = "lap 3 of yesterday"
 
 
@@ -109,7 +109,7 @@ def test_each_lap_leaves_behind_its_channels_and_what_is_known_by_then() -> None
 def test_a_lap_that_was_not_whole_has_no_channels() -> None:
     stream = driven()
     pit = range(at(stream, 2, 200.0), at(stream, 2, 260.0))
-    lost = [sample for number, sample in enumerate(stream) if number not in range(pit.start, pit.stop + 200)]
+    lost = [sample for number, sample in enumerate(stream) if number not in range(pit.start, pit.stop + 100)]
     events = run_with(lost, {})
     learned = {event.lap: event for event in only(events, Learned)}
     assert set(learned) == {event.lap for event in only(events, Lap)}
@@ -201,7 +201,7 @@ def test_a_reference_of_the_sessions_own_stays_and_takes_the_numbers() -> None:
     assert known.circuit is not None
     start = begin(reference=own.reference, origin="file", circuit=own.circuit, scatter=own.scatter, usual=own.usual)
     plain = run_with(slow(), {}, start)
-    events = run_with(slow(), {40: replace(known, circuit=renumbered(known.circuit, 20))}, start)
+    events = run_with(slow(), {20: replace(known, circuit=renumbered(known.circuit, 20))}, start)
     assert {reference.origin for reference in only(events, Reference)} == {"file"}
     assert len(only(events, Corners)) == 2 and len(only(plain, Corners)) == 1
     before, after = only(events, Corners)
@@ -250,7 +250,7 @@ def test_at_any_place_of_a_lap_each_corner_is_passed_once() -> None:
 
 
 def test_twice_is_as_good_as_once() -> None:
-    twice = run_with(slow(), {0: yesterday(), 60: yesterday()})
+    twice = run_with(slow(), {0: yesterday(), 30: yesterday()})
     assert recorded(twice) == recorded(remembering())
 
 
@@ -280,10 +280,21 @@ def test_a_lap_that_does_not_fit_is_refused_and_the_session_goes_on_by_its_own()
         assert {reference.origin for reference in only(events, Reference)} == {OWN}
 
 
+def test_a_path_that_is_nowhere_near_is_noticed_where_only_it_tells_the_place() -> None:
+    lap = yesterday().reference
+    assert lap is not None
+    away = elsewhere(lap, channels={**lap.channels, "x": lap.channels["x"] + 5000.0})
+    stream = changed(driven(3), lambda sample: True, lap_distance=None, track_length=None)
+    events = run_with(stream, {0: away})
+    refused = [event for event in only(events, Detector) if event.name == "reference"]
+    assert [event.on for event in refused] == [False] and "nowhere near" in (refused[0].lacks or "")
+    assert {event.origin for event in only(events, Reference)[1:]} == {OWN}
+
+
 def test_a_circuit_whose_length_comes_late_is_noticed_then() -> None:
     lap = yesterday().reference
     assert lap is not None
-    stream = changed(driven(2), lambda sample: sample.t < driven(2)[50].t, track_length=None)
+    stream = changed(driven(2), lambda sample: sample.t < driven(2)[25].t, track_length=None)
     events = run_with(stream, {0: elsewhere(lap, length=lap.length * 1.1)})
     assert [event.origin for event in only(events, Reference)][:1] == [ORIGIN]
     assert [event.on for event in only(events, Detector) if event.name == "reference"] == [False]

@@ -86,19 +86,19 @@ values = st.recursive(
 keys = st.sampled_from(sorted(PLAIN))
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.binary(max_size=200) | st.builds(spoilt, st.integers(0, len(SEED)), st.binary(max_size=6)))
 def test_any_bytes(data: bytes) -> None:
     check(data)
 
 
-@settings(max_examples=80)
+@settings(max_examples=80, deadline=None)
 @given(keys, values)
 def test_another_value_under_any_key(key: str, value: Any) -> None:
     check_text(written({**PLAIN, key: value}))
 
 
-@settings(max_examples=80)
+@settings(max_examples=80, deadline=None)
 @given(st.sampled_from(sorted(PLAIN["channels"])), st.integers(0, PLACES - 1), st.floats() | st.integers() | st.none())
 def test_another_value_in_any_channel(channel: str, place: int, value: Any) -> None:
     plain = copy.deepcopy(PLAIN)
@@ -106,13 +106,13 @@ def test_another_value_in_any_channel(channel: str, place: int, value: Any) -> N
     check_text(written(plain))
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(sorted(PLAIN["habits"])), values | st.lists(st.tuples(st.integers(-1, 9), st.text(), values)))
 def test_another_value_in_the_habits(key: str, value: Any) -> None:
     check_text(written({**PLAIN, "habits": {**PLAIN["habits"], key: value}}))
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(st.sampled_from(sorted(PLAIN["circuit"]["marks"][0])), values)
 def test_another_value_in_the_map(key: str, value: Any) -> None:
     plain = copy.deepcopy(PLAIN)

@@ -10,7 +10,9 @@ from tests.planner.made_circuit import default
 
 
 def test_it_goes_into_a_recordings_head_and_comes_back() -> None:
-    start = PlannerStart(default(), ("late_throttle",), {"Throttle sooner": 0.75}, "en-us-175", latest=2.0, stage="clean")
+    start = PlannerStart(
+        default(), ("late_throttle",), {"Throttle sooner": 0.75}, "en-us-175", latest=2.0, stage="clean"
+    )
     plain = json.loads(json.dumps(start.to_json()))
     assert PlannerStart.from_json(plain, read(plain["playbook"])) == start
     assert PlannerStart.from_json({}, default()) == PlannerStart(default())

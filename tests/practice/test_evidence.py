@@ -133,7 +133,7 @@ def test_rehearse_laps_that_scatter_or_fall_off_do_not_earn_it() -> None:
     assert "lap times scatter by 1.17 %" in lacks(wild.verdict(REHEARSE))
     assert steadiness(wild) == (False, False)
     tired = stint(*[90.0 + 0.12 * lap for lap in range(10)])
-    assert "a lap is slower by +0.12 s than the one before" in lacks(tired.verdict(REHEARSE))
+    assert "each lap is 0.12 s slower than the one before" in lacks(tired.verdict(REHEARSE))
     assert steadiness(tired) == (True, True)
 
 

@@ -9,6 +9,7 @@ from coach.app.line import Line
 from coach.app.source import Source
 from coach.app.start import fresh
 from coach.engine.start import EngineStart
+from coach.engine.study import study
 from coach.planner.start import PlannerStart
 from coach.review.collector import Collector
 from coach.review.model import KeptSession
@@ -28,6 +29,23 @@ def collected_file(drive: Path, reference: Path | None) -> list[KeptSession]:
     """The sessions of a recording or of JSON lines, held against the best clean lap of `reference`."""
     start = fresh(Source(), None if reference is None else str(reference), ())
     return _through(read(drive), start.engine, start.planner)
+
+
+def begun(reference: Iterable[Sample]) -> EngineStart:
+    """A start with the best clean lap of this drive as reference."""
+    best = study(reference, "clean")
+    return EngineStart(
+        version="0",
+        source="test",
+        phrases="test",
+        reference=best.reference,
+        origin="clean",
+        circuit=best.circuit,
+        scatter=best.scatter,
+        usual=best.usual,
+        driver=best.driver,
+        warm=best.warm,
+    )
 
 
 def read(drive: Path) -> Iterable[Sample]:

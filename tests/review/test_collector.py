@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import pytest
 
-from coach.engine.learned import Learned
+from coach.engine.learned import Learned, Measure
 from coach.review.collector import Collector
 from coach.review.model import KeptSession
 from coach.vocabulary.events import (
@@ -20,6 +20,7 @@ from coach.vocabulary.events import (
     Fault,
     Lap,
     Passed,
+    Reference,
     Run,
     Stage,
     Stores,
@@ -29,7 +30,7 @@ from coach.vocabulary.events import (
 from coach.vocabulary.reading import event_of
 from coach.vocabulary.sample import Sample
 from coach.vocabulary.stages import CLEAN, PACE
-from tests.review.made import LENGTH, MARKS, TRACE, Did, Drove, events_of, lap, run, session
+from tests.review.made import LENGTH, MARKS, TRACE, Did, Drove, events_of, grid, lap, run, session
 
 
 def collect(events: Iterable[Event]) -> list[KeptSession]:
@@ -192,3 +193,22 @@ def test_channels_can_be_left_out() -> None:
         collector.take(event)
     assert collector.sessions[0].laps[0].grid is None
     assert collector.sessions[0].laps[0].time == 50.0
+
+
+def test_the_last_reference_is_kept_until_it_is_dropped() -> None:
+    nothing = {mark.corner: 0.0 for mark in MARKS}
+    first, second = grid(1, nothing), grid(2, {**nothing, 3: 0.5})
+    began = [*events_of(Drove()), Reference(101.0, 1, first.total, "a", TRACE), Measure(101.0, 2, first, "a")]
+    (made,) = collect(began)
+    assert made.reference is first and (made.reference_time, made.reference_origin) == (first.total, "a")
+    again = Reference(102.0, 2, second.total, "b", TRACE)
+    (torn,) = collect([*began, again])
+    assert torn.reference is None and torn.reference_origin == "b"  # its channels are not there yet
+    (made,) = collect([*began, again, Measure(102.0, 2, second, "b")])
+    assert made.reference is second
+    (dropped,) = collect([*began, Detector(103.0, 2, "reference", False, "of another circuit")])
+    assert dropped.reference is dropped.reference_time is dropped.reference_origin is None
+    small = Collector(channels=False)
+    for event in began:
+        small.take(event)
+    assert small.sessions[0].reference is None and small.sessions[0].reference_origin == "a"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import statistics
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -13,13 +14,13 @@ from coach.review.collector import Collector
 from coach.review.model import KeptSession
 from coach.review.progress import progress
 from coach.review.pupils import pupils
-from coach.review.results import MENDED, SAME, UNKNOWN, VERDICTS
+from coach.review.results import MENDED, SAME, UNKNOWN, VERDICTS, StageVerdict
 from coach.review.review import review
 from coach.review.things import fared
-from coach.vocabulary.events import Action, Advice, Cue, Event, Mark, Reference, Run, Stores, Stream
+from coach.vocabulary.events import Action, Advice, Cue, Event, Mark, Reference, Run, Stage, Stores, Stream, Topic
 from coach.vocabulary.faults import FAULTS
 from coach.vocabulary.stages import STAGES
-from tests.review.made import TRACE, Did, Drove, events_of, session
+from tests.review.made import TRACE, Did, Drove, events_of, lap, run, session
 
 COASTS = Did("coasting", 2)
 SAYS = ("Stay on it", "coasting", 2)
@@ -102,13 +103,58 @@ def test_cued_laps_against_the_others() -> None:
 
 
 def test_the_stage_that_the_data_say() -> None:
-    """One lap shows no stage to be earned: where the driver practised is not taken for what the laps say."""
-    verdict = review(session(Drove(), stage="rehearse")).stage
-    assert verdict is not None
+    """Too few laps speak against no stage; spoilt ones speak against all that ask for clean ones in a row."""
+    verdict = staged(Drove(), stage="rehearse")
     assert (verdict.stage, verdict.following, verdict.earned) == ("rehearse", None, False)
-    assert verdict.advised == "learn"
+    assert verdict.advised == "rehearse"
     assert verdict.evidence
+    assert staged(*[Drove()] * 3, stage=None).advised == "pace"
+    assert staged(Drove(), SPOILT, stage=None).advised == "pace"
+    assert staged(*[Drove(), SPOILT] * 4, stage=None).advised == "learn"
+    assert staged(*[Drove()] * 4, SPOILT, *[Drove()] * 2, stage=None).advised == "clean"
+    assert staged(*[Drove()] * 2, stage="learn").advised == "learn"
     assert review(session()).stage is None
+
+
+SPOILT = Drove(clean=False, why_not=("off_track",))
+
+
+def staged(*laps: Drove, stage: str | None) -> StageVerdict:
+    verdict = review(session(*laps, stage=stage)).stage
+    assert verdict is not None
+    return verdict
+
+
+def test_what_was_earned_once_in_the_session_is_earned() -> None:
+    """A spin, or the lap back to the pits, does not take back what the driver was told."""
+    clean = staged(*[Drove()] * 5, SPOILT, stage="clean")
+    assert clean.earned and "5 clean laps in a row, 5 are needed" in clean.evidence and not clean.lacking
+    stint = [Drove(lost={1: 0.01 * i}) for i in range(10)]
+    assert staged(*stint, Drove(clean=False, why_not=("in_lap",)), stage="rehearse").earned
+
+
+def test_what_the_stage_asks_is_told_with_whether_it_is_there() -> None:
+    """What is worked on is known from the planner's own word, and the length of a race from the stream."""
+    events = [*events_of(*[Drove()] * 3), Topic(400.0, 3, "late_throttle")]
+    collector = Collector()
+    for event in events:
+        collector.take(event)
+    verdict = review(collector.sessions[0]).stage
+    assert verdict is not None
+    assert verdict.points == (
+        "not yet: 3 clean laps, 5 are needed",
+        "met: the median of the last 3 is 0.0 % slower than the best, 1 % at most",
+        "not yet: late throttle is not mended yet",
+    )
+    raced = Collector()
+    race = [*run(), Stage(0.0, 0, "rehearse")]
+    for number in range(1, 5):
+        left = Stores(100.0 * number, number, None, 5.0 - number, None)
+        race += [left, *lap(number, 100.0 * number, Drove(lost={1: 0.01 * number}))]
+    for event in race:
+        raced.take(event)
+    asked = review(raced.sessions[0]).stage
+    assert asked is not None and asked.earned and "a stint of 4 clean laps, 4 are needed" in asked.evidence
 
 
 def test_losses_sum_to_the_laps_deltas() -> None:
@@ -142,8 +188,23 @@ def test_a_pupil_is_stuck_where_the_coach_gave_a_topic_up() -> None:
     one = session(*[Drove((COASTS,))] * 4)
     one.advice.append(Advice(1.0, 1, "practice", "coasting does not get better in turn 2: something else first"))
     assert [habit.fault for habit in pupils({"ann": [one]}).pupils[0].stuck] == ["coasting"]
-    other = session(*[Drove((COASTS,))] * 4)
-    assert pupils({"ann": [other]}).pupils[0].stuck == ()
+    for texts in (
+        (),
+        ("coasting does not get better in turns 1, 3: something else first",),  # of another corner
+        ("coasting does not get better in turn 2: something else first", "coasting is mended in turn 2, 0.10 s a lap"),
+    ):
+        other = session(*[Drove((COASTS,))] * 4)
+        other.advice += [Advice(1.0, 1, "practice", text) for text in texts]
+        assert pupils({"ann": [other]}).pupils[0].stuck == ()
+
+
+def test_the_corner_that_the_coach_gave_up_is_found_under_the_newest_map_s_number() -> None:
+    old, new = session(*[Drove((COASTS,))] * 4), session(Drove())
+    old.begun, new.begun = 1.0, 2.0
+    old.advice.append(Advice(1.0, 1, "practice", "coasting does not get better in turn 2: something else first"))
+    new.corners = tuple(replace(mark, corner=mark.corner + 10) for mark in new.corners)
+    klass = pupils({"ann": [old], "bo": [new]})
+    assert [(habit.fault, habit.corner) for habit in klass.pupils[0].stuck] == [("coasting", 12)]
 
 
 def test_the_circuit_that_most_pupils_drive() -> None:

@@ -18,6 +18,7 @@ from coach.app.line import Line
 from coach.app.source import Source
 from coach.app.start import fresh
 from coach.engine.lap import GridLap
+from coach.review.collector import Collector
 from coach.review.model import KeptSession
 from coach.vocabulary.sample import Sample
 from feeds import registry
@@ -46,13 +47,16 @@ def samples_of(drive: Drive, **labels: str | None) -> list[Sample]:
 
 
 @contextmanager
-def kept_line(path: Path, said: list[str] | None = None) -> Iterator[tuple[Keeping, Callable[[Sample, float], None]]]:
-    """A keeping, and what takes one sample through it and the line."""
+def kept_line(
+    path: Path, said: list[str] | None = None, reference: Path | str | None = None, beside: Collector | None = None
+) -> Iterator[tuple[Keeping, Callable[[Sample, float], None]]]:
+    """A keeping, and what takes one sample through it and the line. `reference`: a file, or what is to be made;
+    `beside`: sees the same."""
     out = io.StringIO()
     with keeping(path, True, Console(out)) as kept:
         assert kept is not None, out.getvalue()
-        start = fresh(Source(), None, ())
-        line = Line(start.engine, start.planner, [], [kept])
+        start = fresh(Source(), None if reference is None else str(reference), ())
+        line = Line(start.engine, start.planner, [], [kept] if beside is None else [kept, beside])
 
         def push(sample: Sample, received: float) -> None:
             kept.sample(sample, received)
@@ -65,10 +69,19 @@ def kept_line(path: Path, said: list[str] | None = None) -> Iterator[tuple[Keepi
 
 
 def keep(
-    path: Path, samples: Iterable[Sample], began: float = BEGAN, said: list[str] | None = None
+    path: Path,
+    samples: Iterable[Sample],
+    began: float = BEGAN,
+    said: list[str] | None = None,
+    reference: Path | str | None = None,
 ) -> list[KeptSession]:
-    """Drive them all; what the drive itself saw of its sessions."""
-    with kept_line(path, said) as (kept, push):
+    """Drive them all; what the drive itself saw of its sessions, with the channels that a collector beside it saw."""
+    beside = Collector()
+    with kept_line(path, said, reference, beside) as (kept, push):
         for sample in samples:
             push(sample, began + sample.t)
-    return kept.sessions()
+    sessions = kept.sessions()
+    for session, other in zip(sessions, beside.sessions, strict=True):
+        for lap, seen in zip(session.laps, other.laps, strict=True):
+            lap.grid = seen.grid
+    return sessions

@@ -13,7 +13,9 @@ import sys
 import threading
 from contextlib import closing
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
+from time import monotonic
 
 import numpy as np
 import pytest
@@ -23,7 +25,7 @@ from store.keptdrive import BEGAN, DAY, DRIVER, keep, kept_line, same_lap, sampl
 from coach.app.console import Console
 from coach.app.keeping import Keeping, keeping, own_file
 from coach.review.model import KeptSession
-from coach.store import ending, writing
+from coach.store import ending, opening, writing
 from coach.store import writer as writing_thread
 from coach.store.memory import Memory
 from coach.store.packing import unpack
@@ -43,13 +45,26 @@ def integrity(path: Path) -> str:
 def test_what_is_read_is_what_the_drive_saw(driven: tuple[Path, list[KeptSession]], samples: list[Sample]) -> None:
     path, (seen,) = driven
     with Memory(path) as memory:
-        kept = memory.session(1, grids=True)
+        kept, bare = memory.session(1, grids=True), memory.session(1)
         (row,) = memory.sessions()
         rows = memory.laps(1)
     assert (seen.id, kept.id) == (1, 1)
     assert (kept.begun, kept.ended) == (BEGAN + samples[0].t, BEGAN + samples[-1].t) == (seen.begun, seen.ended)
-    for name in ("track", "car", "driver", "setup", "kind", "source", "version", "stage", "map", "reference_origin"):
+    for name in (
+        "track",
+        "car",
+        "driver",
+        "setup",
+        "kind",
+        "source",
+        "version",
+        "stage",
+        "topic",
+        "map",
+        "reference_origin",
+    ):
         assert getattr(kept, name) == getattr(seen, name), name
+    assert bare.length == pytest.approx(seen.length) and bare.laps[0].grid is None  # of the map, without any channels
     assert (kept.driver, kept.setup) == (DRIVER, "soft")
     assert kept.conditions == seen.conditions
     assert kept.stream == seen.stream and kept.off == seen.off
@@ -215,6 +230,8 @@ def test_a_killed_drive_is_closed_at_the_next_start(practice_file: Path, practic
         assert (first.whole, first.laps, second.whole) == (False, 3, True)
         assert first.ended == pytest.approx(BEGAN + practice.rows[cut - 2]["t"], abs=0.001)
         assert all(lap.whole for lap in memory.laps(1))
+        left = memory.session(1, grids=True)
+        assert left.reference is not None and left.reference is left.laps[left.reference.number - 1].grid
     with closing(sqlite3.connect(path)) as plain:
         ((columns, count),) = plain.execute("SELECT columns, samples FROM piece WHERE session = 1").fetchall()
         running, _ = unpack(columns)
@@ -369,6 +386,22 @@ def test_samples_are_dropped_where_the_disk_is_too_slow_and_events_never(
         assert [lap.whole for lap in memory.laps(1)] == [True] * 2
 
 
+def test_a_file_that_is_deleted_or_moved_meanwhile_is_told_of(two_laps: list[Sample], tmp_path: Path) -> None:
+    """The system lets it go on being written until it is closed (unlink(2)), and then it is gone."""
+    path = tmp_path / "memory.sqlite"
+    said: list[str] = []
+    with kept_line(path, said) as (kept, push):
+        for sample in two_laps[:100]:
+            push(sample, BEGAN + sample.t)
+        settle(kept)
+        path.unlink()
+        for sample in two_laps[100:]:
+            push(sample, BEGAN + sample.t)
+        settle_failure(kept)
+    assert said == [f"the memory {path} was moved or deleted: what was driven may be lost; the drive goes on unkept"]
+    assert len(kept.sessions()[0].laps) == 2  # the summary has it all the same
+
+
 def test_another_program_that_writes_is_waited_for(samples: list[Sample], tmp_path: Path) -> None:
     path = tmp_path / "memory.sqlite"
     said: list[str] = []
@@ -383,6 +416,34 @@ def test_another_program_that_writes_is_waited_for(samples: list[Sample], tmp_pa
     assert said == []
     with Memory(path) as memory:
         assert memory.sessions()[0].whole
+
+
+def test_one_that_holds_the_file_for_long_is_told_of_and_holds_up_no_drive(
+    samples: list[Sample], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "memory.sqlite"
+    monkeypatch.setattr(opening, "connect", partial(opening.connect, busy=0.05))
+    monkeypatch.setattr(writing_thread, "LAST", 0.3)
+    said: list[str] = []
+    waits = f"the memory {path} is in use by another program: this drive waits for it"
+    late = f"the memory {path} takes too long to write: the end of this drive may not be kept"
+    for frees, lines in ((True, [waits]), (False, [waits, late])):
+        said.clear()
+        with closing(sqlite3.connect(path, isolation_level=None)) as other, kept_line(path, said) as (kept, push):
+            settle_open(kept)
+            other.execute("BEGIN IMMEDIATE")
+            slowest = 0.0
+            for sample in samples[:100]:
+                before = monotonic()
+                push(sample, BEGAN + sample.t)
+                slowest = max(slowest, monotonic() - before)
+            settle_open(kept)
+            if frees:
+                other.execute("COMMIT")
+        assert said == lines
+        assert slowest < 0.3  # a drive that waited for the lock would wait for ever
+    with Memory(path) as memory:
+        assert [row.whole for row in memory.sessions()] == [True]
 
 
 def settle_open(kept: Keeping) -> None:

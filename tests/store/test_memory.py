@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import resource
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -48,6 +49,20 @@ def test_sessions_are_listed_newest_first(memory: Memory) -> None:
     assert [row.id for row in memory.sessions("driver-b", track=track)] == [3]
     assert memory.sessions(car="none such") == []
     assert [memory.before(n) for n in (1, 2, 3)] == [None, 1, None]
+
+
+def test_the_latest_is_the_one_kept_last_that_has_a_lap(memory: Memory, two_laps: list[Sample], tmp_path: Path) -> None:
+    """Whatever the clock said: the third has no lap, and the fourth is of a computer that did not know the day."""
+    assert memory.latest() == memory.sessions()[1]
+    keep(tmp_path / "memory.sqlite", two_laps, BEGAN - 1000 * DAY)
+    last = memory.latest()
+    assert last is not None and last.id == 4 and memory.sessions()[-1] == last
+    for number in (1, 2, 4):
+        memory.forget_session(number)
+    last = memory.latest()
+    assert last is not None and last.id == 3
+    memory.forget_session(3)
+    assert memory.latest() is None
 
 
 def test_notes_and_setups(memory: Memory) -> None:
@@ -125,7 +140,7 @@ def test_a_forgotten_session_goes_with_all_that_is_its(memory: Memory, tmp_path:
         with pytest.raises(InputError, match="there is no session 1 in the memory"):
             ask(1)
     with closing(sqlite3.connect(tmp_path / "memory.sqlite")) as plain:
-        for table in ("event", "piece", "thing", "lap"):
+        for table in ("event", "piece", "thing", "lap", "reference"):
             assert plain.execute(f"SELECT count(*) FROM {table} WHERE session = 1").fetchone() == (0,), table
         assert plain.execute("SELECT count(*) FROM channels").fetchone() == (2,)
         assert plain.execute("SELECT count(*) FROM chosen").fetchone() == (0,)
@@ -171,6 +186,41 @@ def test_a_copy_is_one_whole_file(memory: Memory, tmp_path: Path) -> None:
         memory.copy(tmp_path / "no folder" / "a.sqlite")
     assert {entry.name for entry in tmp_path.iterdir()} >= {to.name}
     assert not list(tmp_path.glob("*.part")) and not list(tmp_path.glob(f"{to.name}-*"))
+
+
+def test_a_copy_needs_no_links_and_touches_no_other_file(
+    memory: Memory, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """FAT and exFAT, on most USB sticks, have no hard links: link(2) fails with EPERM there."""
+
+    def refused(*_: object, **__: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr("os.link", refused)
+    beside, to = tmp_path / "copy.sqlite.part", tmp_path / "copy.sqlite"
+    beside.write_text("mine")
+    memory.copy(to)
+    assert beside.read_text() == "mine"
+    with Memory(to) as copy:
+        assert copy.sessions() == memory.sessions()
+    away = tmp_path / "away.sqlite"
+    away.symlink_to(tmp_path / "nowhere")
+    with pytest.raises(InputError, match="exists already"):
+        memory.copy(away)
+
+
+def test_a_copy_that_fails_leaves_nothing(memory: Memory, tmp_path: Path) -> None:
+    """A file that may not grow stands for a stick that is full (setrlimit(2))."""
+    to = tmp_path / "copy.sqlite"
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, before[1]))
+    try:
+        with pytest.raises(WorkError, match=r"^cannot write .*copy.sqlite \(.*\): make room, or name another place$"):
+            memory.copy(to)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert not list(tmp_path.glob("copy.sqlite*"))
+    memory.copy(to)
 
 
 @settings(max_examples=25, deadline=None)

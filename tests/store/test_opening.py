@@ -152,6 +152,7 @@ def test_a_new_one_is_made_with_its_folder(tmp_path: Path) -> None:
     assert opened.memory.execute("PRAGMA user_version").fetchone() == (VERSION,)
     opened.memory.close()
     assert [entry.name for entry in path.parent.iterdir()] == ["memory.sqlite"]
+    assert path.parent.stat().st_mode & 0o777 == 0o700  # XDG Base Directory Specification, "Referencing this ..."
     assert integrity(path) == "ok"
 
 
@@ -299,8 +300,9 @@ def test_looking_makes_no_file(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_made_is_one_line(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
-    with pytest.raises(WorkError, match="cannot use the memory"):
-        open_to_keep(tmp_path / "file" / "memory.sqlite")
+    for inside in ("memory.sqlite", "deep/memory.sqlite"):
+        with pytest.raises(FormatError, match=r"/file(/deep)? is no folder: name another file with --memory$"):
+            open_to_keep(tmp_path / "file" / inside)
 
 
 def test_where_programs_share_no_memory_another_journal_is_used(tmp_path: Path) -> None:

@@ -53,7 +53,7 @@ def take(options: TakeOptions, console: Console, stop: Stop) -> str:
             label = checked_name(options.name, taken, "--name")
         elif lap.name is not None and lap.name.strip():
             label = _own_name(lap.name, taken)
-        number = memory.add_lap(lap.grid, lap.driver, label, lap.clean)
+        number = memory.add_lap(lap.grid, lap.driver, label, lap.clean, lap.known)
         row = lap_of(memory, str(number))
     what = wrapped(f"Taken: {described(row)}, {labels_of(row.track, row.car, row.driver)}.")
     return "\n".join([*what, *ways_to_use(row)]) + "\n"

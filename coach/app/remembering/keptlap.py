@@ -19,6 +19,10 @@ def kept_lap(memory: Memory, row: LapRow) -> tuple[HandedLap, str]:
     if not row.whole:
         raise InputError(f"{described(row)} has no channels, as it was not whole or was forgotten: choose another")
     grid = memory.grid(row.id)
+    came = memory.came_with(row.id)
+    if came is not None:
+        lap = HandedLap(grid, came.circuit, row.driver, row.name, row.clean, None, came.scatter, came.usual, came.warm)
+        return lap, origin_of(row.number, row.name, row.driver, None)
     known = memory.recall(row.driver, row.car, row.track).known or Known()
     begun = next((session.begun for session in memory.sessions() if session.id == row.session), None)
     when = begun if begun is not None and begun >= CLOCKS else None

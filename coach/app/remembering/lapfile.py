@@ -35,6 +35,7 @@ import orjson
 from coach.app.console import plain
 from coach.app.tables.columns import UNITS as OF_CHANNELS
 from coach.engine.circuit import Circuit
+from coach.engine.known import Known
 from coach.engine.lap import STEP, Floats, GridLap
 from coach.engine.scatter import REMEMBERED, Key, Scatter
 from coach.engine.tape import CHANNELS
@@ -80,6 +81,11 @@ class HandedLap:
     scatter: Scatter = field(default_factory=Scatter)
     usual: dict[Key, float] = field(default_factory=dict)
     warm: float | None = None
+
+    @property
+    def known(self) -> Known:
+        """What there is beside the lap, as the memory keeps it."""
+        return Known(circuit=self.circuit, scatter=self.scatter, usual=self.usual, driver=self.driver, warm=self.warm)
 
 
 def lap_bytes(lap: HandedLap) -> bytes:

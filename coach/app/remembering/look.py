@@ -42,11 +42,11 @@ def sessions(options: SessionsOptions, console: Console, stop: Stop) -> str:
 def laps(options: LapsOptions, console: Console, stop: Stop) -> str:
     """The laps of a session (None: the one kept last, and behind it those with a name and those handed on)."""
     with opened(options.memory, console) as memory:
-        rows = memory.sessions()
         if options.session is not None:
             return text_of([_laps_of(memory, session_of(memory, options.session))])
-        blocks = [_laps_of(memory, rows[0])] if rows else []
-        others = [lap for lap in memory.laps() if not rows or lap.session != rows[0].id]
+        last = memory.latest()
+        blocks = [] if last is None else [_laps_of(memory, last)]
+        others = [lap for lap in memory.laps() if last is None or lap.session != last.id]
     if others:
         blocks.append(["Laps with a name, and laps that were handed on", *_elsewhere(others)])
     return text_of(blocks) if blocks else "Nothing is kept yet: a drive keeps its sessions with their laps.\n"

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from coach.app.console import plain
 from coach.app.telling.lines import LABEL, Block, driven, text_of, told, wrapped
-from coach.app.telling.nexttime import closing_blocks, is_judged
+from coach.app.telling.nexttime import closing_blocks
 from coach.app.telling.notes import notes
 from coach.app.telling.numbers import date_of
 from coach.app.telling.reviewtables import cued_table, marks_table, said_and_helped, steady_line
 from coach.app.telling.tables import LapRow, fault_table, lap_table, seconds_table
 from coach.review.model import KeptSession
 from coach.review.results import Review
+from coach.review.words import is_judged
 from coach.vocabulary.laptime import lap_time
 from coach.vocabulary.stages import shows_times
 

@@ -8,18 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from coach.app.telling.lines import Block, told, wrapped
-from coach.review.model import KeptSession
 from coach.review.results import Outcome, Review, StageVerdict, Thing
-from coach.review.words import thing_words
+from coach.review.words import nothing_words, thing_words
 from coach.vocabulary.stages import STAGES
 
 _INDENT = "     "
 _VERDICT = 9
 """columns of a verdict: the longest has seven letters"""
-NOT_JUDGED = "nothing yet: no corner was held against a reference; drive a few clean laps in a row"
-"""Instead of the three things, where nothing could be found."""
-NOTHING = "nothing that was found costs enough to name: drive on, and see whether it stays so"
-"""Instead of the three things, where corners were judged and all was well."""
 
 
 def closing_blocks(review: Review, judged: bool) -> list[Block]:
@@ -27,16 +22,11 @@ def closing_blocks(review: Review, judged: bool) -> list[Block]:
     return [how_they_fared(review.outcomes), stage_block(review.stage), next_time(review.things, judged)]
 
 
-def is_judged(session: KeptSession) -> bool:
-    """Whether a pass of a corner was held against the marks."""
-    return any(passed.judged for lap in session.laps for passed in lap.passes)
-
-
 def next_time(things: Sequence[Thing], judged: bool) -> Block:
     """NEXT TIME: each thing with the seconds a lap that it is worth, and its evidence."""
     lines = ["NEXT TIME"]
     if not things:
-        return lines + wrapped(NOTHING if judged else NOT_JUDGED, "  ")
+        return lines + wrapped(nothing_words(judged), "  ")
     for number, thing in enumerate(things, start=1):
         lines += told(f"{thing_words(thing)}: {worth(thing.seconds)}", f"  {number}. ", _INDENT)
         lines += told(thing.why, _INDENT)
@@ -62,8 +52,10 @@ def stage_block(stage: StageVerdict | None) -> Block:
         lines += wrapped(
             f"{stage.following} is earned" if stage.earned else f"{stage.following} is not earned yet", "  "
         )
-    for sentence in stage.evidence:
-        lines += told(sentence, "   - ")
+    elif stage.earned:
+        lines += wrapped(f"{stage.stage} has all that it asks", "  ")
+    for point in stage.points:
+        lines += told(point, "   - ")
     if stage.advised != stage.stage:
         lines += wrapped(f"by what was driven, practise at the stage {stage.advised}: --stage {stage.advised}", "  ")
     return lines

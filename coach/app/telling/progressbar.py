@@ -6,6 +6,7 @@ it to stand above the bar.
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -23,7 +24,7 @@ EACH = 100
 """lines of a recording between two looks at how much of it was read"""
 CELLS = 30
 WIDTH = 79
-"""columns at most: in a terminal of 80 the last one is left free, or the line would break"""
+"""columns at most; the last one of a terminal is left free, or the line would break"""
 _CLEAR = "\r\x1b[K"
 Item = TypeVar("Item")
 
@@ -47,7 +48,8 @@ class ProgressBar:
         self._next = self._clock() + EVERY
         share = min(max(share, 0.0), 1.0)
         self._drawn = True
-        self._write(_CLEAR + f"[{'#' * int(share * CELLS):.<{CELLS}}] {int(share * 100):3d} %  {self._what}"[:WIDTH])
+        line = f"[{'#' * int(share * CELLS):.<{CELLS}}] {int(share * 100):3d} %  {self._what}"
+        self._write(_CLEAR + line[: self._width()])
 
     def over(self, items: Iterable[Item], number: int) -> Iterator[Item]:
         """The items, one share each."""
@@ -72,6 +74,14 @@ class ProgressBar:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.clear()
+
+    def _width(self) -> int:
+        """As wide as the terminal is now: a line that breaks is not wiped whole."""
+        try:
+            columns = os.get_terminal_size(self._stream.fileno()).columns
+        except (OSError, ValueError):
+            return WIDTH
+        return min(WIDTH, columns - 1) if columns > 1 else WIDTH
 
     def _write(self, text: str) -> None:
         if self._on:

@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from coach.app.console import plain
 from coach.app.telling.lines import Block, place_of, wrapped
 from coach.review.results import CuedAgainstUncued, MarkRow, Said, Steadiness
+from coach.review.words import SPREAD
 from coach.vocabulary.laptime import lap_time
 
 WORDS = 33
 """characters of a cue's words that are shown"""
 MARKS = ("brake", "apex", "exit")
 """a corner's marks, as `events.Mark` names them"""
+MARKS_SHOW = f"How many of the passes hit each, and the spread: {SPREAD}."
 CUES_FOLLOW = "a cue follows a mistake: what it brings, only drives with --alternate tell"
 """Laps with a cue are the worse ones to begin with, unless chance, not the driving, says which lap has cues."""
 
@@ -34,7 +36,7 @@ def marks_table(marks: Sequence[MarkRow]) -> Block:
     by_corner: dict[int, dict[str, MarkRow]] = {}
     for row in marks:
         by_corner.setdefault(row.corner, {})[row.name] = row
-    lines = ["MARKS", *wrapped("How many of the passes hit each, and how far they spread (standard deviation).")]
+    lines = ["MARKS", *wrapped(MARKS_SHOW)]
     lines.append("  place    passes  " + "".join(f"{name:>17}" for name in MARKS))
     for corner, of in by_corner.items():
         passes = max(row.passes for row in of.values())

@@ -18,6 +18,8 @@ from coach.vocabulary.laptime import lap_time
 PHASES = ("braking", "entry", "exit", "straight")
 PLACES = 10
 """rows of the table of seconds; the rest are added up in one"""
+COSTS = "Costs as told at the corner; NEXT TIME has what the whole laps lost by them."
+"""A forecast at the corner's exit, and what the lap's ledger has of it in the end, are two numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,11 @@ def fault_table(found: Sequence[Fault], timed: bool = True) -> Block:
     for fault in found:
         groups[fault.corner, fault.fault].append(fault)
     costs = "   cost s" if timed else ""
-    lines = ["FAULTS FOUND", f"  place      fault              times{costs}   median size        laps"]
+    lines = [
+        "FAULTS FOUND",
+        *([COSTS] if timed else []),
+        f"  place      fault              times{costs}   median size        laps",
+    ]
 
     def weight(item: tuple[tuple[int | None, str], list[Fault]]) -> float:
         return -_cost(item[1]) if timed else -float(len(item[1]))

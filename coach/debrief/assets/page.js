@@ -5,8 +5,10 @@
 
   for (const when of document.querySelectorAll("time[datetime]")) {
     const at = new Date(when.dateTime);
-    if (when.textContent.endsWith("UTC") && !Number.isNaN(at.getTime()))
-      when.textContent = at.toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
+    if (!when.textContent.endsWith("UTC") || Number.isNaN(at.getTime())) continue;
+    const two = (number) => String(number).padStart(2, "0");
+    const day = [at.getFullYear(), two(at.getMonth() + 1), two(at.getDate())].join("-");
+    when.textContent = `${day} ${two(at.getHours())}:${two(at.getMinutes())}`;
   }
 
   const read = (name) => {
