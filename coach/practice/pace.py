@@ -21,7 +21,7 @@ def asked(driven: Driven) -> list[Point]:
     times = driven.times()
     points = [Point(len(times) >= LAPS, f"{counted(len(times), 'clean lap')}, {LAPS} are needed", early=True)]
     best, last = min(times, default=0.0), times[-LAPS:]
-    if best > 0.0:
+    if best > 0.0 and len(times) > 1:  # a lap alone is its own best
         slower = median(last) / best - 1.0
         most = f"{100 * WITHIN:.0f} % at most"
         text = f"the median of the last {len(last)} is {100 * slower:.1f} % slower than the best, {most}"

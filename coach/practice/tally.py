@@ -81,11 +81,11 @@ def _place(item: tuple[Key, list[Mark]]) -> tuple[int, int]:
 def _tallied(corner: int, name: str, marks: list[Mark]) -> Tallied:
     places = [mark.at for mark in marks]
     hits = [mark.hit for mark in marks if mark.hit is not None]
-    spread = _deviation(places) if len(places) >= FEWEST else None
+    spread = deviation(places) if len(places) >= FEWEST else None
     return Tallied(corner, name, len(marks), len(hits), sum(hits), spread, median(mark.allowed for mark in marks))
 
 
-def _deviation(places: list[float]) -> float:
+def deviation(places: list[float]) -> float:
     """The standard deviation of a sample; `statistics.stdev` is exact to the last bit, and thirty times slower."""
     middle = fsum(places) / len(places)
     return sqrt(fsum((place - middle) ** 2 for place in places) / (len(places) - 1))

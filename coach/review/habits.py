@@ -13,8 +13,8 @@ from coach.review.things import LEAST, worth_of
 from coach.review.words import passes_words
 from coach.vocabulary.faults import FAULTS, NET_SPOKEN
 
-NEW, THERE, MENDED, BACK, GONE, NOT_YET = "new", "there", "mended", "back", "gone", ""
-PRESENT = frozenset({NEW, THERE, BACK})
+NEW, THERE, UNSURE, MENDED, BACK, GONE, NOT_YET = "new", "there", "unsure", "mended", "back", "gone", ""
+PRESENT = frozenset({NEW, THERE, UNSURE, BACK})
 TWICE = 2
 """times in one session that make a habit: once is chance (choice)."""
 OFTEN, SELDOM = 0.25, 0.1
@@ -75,7 +75,8 @@ def is_not_there(share: Share) -> bool:
 def story(shares: Sequence[Share]) -> tuple[str, ...]:
     """What became of it, session by session. Where too few passes tell, or the share lies between, it is as it was.
 
-    It is mended where that is hardly luck: all passes since it came against those since it was last there. It is new
+    It is mended where that is hardly luck: all passes since it came against those since it was last there; until that
+    is sure it is unsure. It is new
     where sessions before it say, as surely, that it was not there.
     """
     told: list[str] = []
@@ -90,7 +91,7 @@ def story(shares: Sequence[Share]) -> tuple[str, ...]:
                 state = MENDED if present else BACK if state != NOT_YET else NEW if _is_sure(own, turned) else THERE
                 own, turned = turned, Share(0, 0)
             else:
-                state = THERE
+                state = UNSURE
         else:
             if there or absent:
                 turned = Share(0, 0)
@@ -114,7 +115,7 @@ def _why(corner: int | None, shares: Sequence[Share], told: tuple[str, ...]) -> 
     turns: list[str] = []
     before = None
     for number, (share, state) in enumerate(zip(shares, told, strict=True), 1):
-        if state in (NOT_YET, GONE) or (state == THERE and before in PRESENT):
+        if state in (NOT_YET, GONE) or (state in (THERE, UNSURE) and before in PRESENT):
             continue
         turns.append(f"{state} in session {number} ({passes_words(share.hits, share.passes, corner)})")
         before = state

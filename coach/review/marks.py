@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from statistics import median
 
-from coach.review.costs import MAD
+from coach.practice.tally import FEWEST, deviation
 from coach.review.model import KeptSession
 from coach.review.results import MarkRow
 from coach.vocabulary.events import Mark
 
-FEWEST = 3
-"""places that make a spread (choice)."""
 ORDER = ("brake", "apex", "exit")
 """As they are driven."""
 
@@ -19,8 +16,7 @@ ORDER = ("brake", "apex", "exit")
 def marks(session: KeptSession) -> list[MarkRow]:
     """By corner as they are numbered, and mark as they are driven.
 
-    The spread is robust, 1.4826 times the median absolute deviation: one place that was missed by far, which is a
-    fault and told as such, says nothing of how alike the others are.
+    The spread is the plain standard deviation, as in the evidence of a stage, over all passes that showed the mark.
     """
     by: dict[tuple[int, str], list[Mark]] = defaultdict(list)
     for lap in session.laps:
@@ -52,5 +48,4 @@ def _spread(places: list[float], length: float | None) -> float | None:
         return None
     if length:
         places = [(at - places[0] + length / 2) % length for at in places]
-    middle = median(places)
-    return round(MAD * median(abs(at - middle) for at in places), 4)
+    return round(deviation(places), 4)

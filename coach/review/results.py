@@ -160,7 +160,7 @@ class Day:
 @dataclass(frozen=True, slots=True)
 class Habit:
     """A fault (at a corner) over the sessions of a view: by session the share of judged passes that showed it (None:
-    too few judged), and s a lap. `story`: new, there, mended, back or gone for each session, "" where it had not come
+    too few judged), and s a lap. `story`: new, there, unsure, mended, back or gone for each, "" where it had not come
     up yet; `why` in a sentence."""
 
     fault: str

@@ -31,8 +31,8 @@ _SAY: dict[str, str] = {
 _STRAIGHT: dict[str, str] = {"early_upshift": "shift up later", "late_upshift": "shift up sooner"}
 """What belongs to no corner says enough without a place."""
 
-SPREAD = "1.48 times the median distance from their median place, which one pass that is far off does not move"
-"""How far apart the places are where a mark was met: a standard deviation, reckoned so that a fault does not show."""
+SPREAD = "the standard deviation of the places where it was met"
+"""How far apart the places of a mark are, in words."""
 _NOT_JUDGED = "nothing yet: no corner was held against a reference; drive a few clean laps in a row"
 _NOTHING = "nothing that was found costs enough to name: drive on, and see whether it stays so"
 

@@ -111,8 +111,8 @@ Costs as told at the corner; NEXT TIME has what the whole laps lost by them.
   turn 6     late throttle          1    0.230   0.72 s             1
 
 MARKS
-How many of the passes hit each, and the spread: 1.48 times the median distance
-from their median place, which one pass that is far off does not move.
+How many of the passes hit each, and the spread: the standard deviation of the
+places where it was met.
   place    passes              brake             apex             exit
   turn 6        6       75 %   2.1 m        -       -        -       -
 

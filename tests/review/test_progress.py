@@ -39,7 +39,7 @@ def sessions(*rates: tuple[int, int], corner: int = 2) -> list[KeptSession]:
         (((0, 5), (0, 5), (3, 5), (1, 5)), ("", "", "new", "there")),
         (((0, 5), (3, 5)), ("", "there")),  # 0 of 5 may have been luck
         (((5, 5), (1, 5), (0, 5), (1, 5)), ("there", "there", "mended", "gone")),  # one of five is as it was
-        (((2, 8), (0, 8), (0, 9)), ("there", "there", "mended")),  # 2 of 8 against 0 of 8 is luck, 0 of 17 is not
+        (((2, 8), (0, 8), (0, 9)), ("there", "unsure", "mended")),  # 2 of 8 against 0 of 8 is luck, 0 of 17 is not
         (((0, 8), (2, 8), (2, 8)), ("", "there", "there")),  # nor is it new
         (((0, 5), (5, 5), (1, 3), (0, 5), (2, 5)), ("", "new", "there", "mended", "back")),
         (((0, 2), (3, 5)), ("", "there")),  # two passes do not say that it was not there
