@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from math import isfinite, nan
 from typing import Any
 
@@ -21,6 +21,7 @@ from coach.debrief.where import channels_part, map_part, seconds_part
 from coach.engine.lap import GridLap
 from coach.review.model import KeptSession
 from coach.review.results import Class, Progress, Review
+from coach.review.unjudged import unjudged
 from coach.review.words import is_judged
 from coach.vocabulary.laptime import lap_time
 from coach.vocabulary.stages import CLEAN
@@ -34,8 +35,6 @@ FOLDED = (
     "In the stage clean, what counts is clean laps in a row and every mark hit. Lap times and deltas are folded away, "
     "for who looks at the clock drives for the clock. Open them if you want to."
 )
-WHOLE = ("reference", "full_throttle", "brake_off")
-"""Detectors that say what is amiss in a whole sentence."""
 
 
 def debrief_page(
@@ -192,10 +191,7 @@ def _facts(facts: Iterable[tuple[str, Html]]) -> Html:
 
 
 def _not_judged(session: KeptSession) -> Html:
-    alike: dict[tuple[str, str | None], list[str]] = {}
-    for name, lacks in session.off.items():
-        alike.setdefault((name if name in WHOLE else "", lacks), []).append(name)
-    reasons = [_reason(names, session.off[names[0]]) for names in alike.values()]
+    reasons = [_reason(names, why) for names, why in unjudged(session.off)]
     parts = [bullets(reasons) if reasons else tag("p", "All that there are faults for was judged.")]
     if session.stream:
         told = ", ".join(f"{what.replace('_', ' ')} {times}" for what, times in sorted(session.stream.items()))
@@ -203,14 +199,9 @@ def _not_judged(session: KeptSession) -> Html:
     return join(parts)
 
 
-def _reason(names: Sequence[str], lacks: str | None) -> Html:
+def _reason(names: str, why: str) -> Html:
     """The sentence that says why these detectors were off."""
-    why = cut(lacks or "the channels for it", REASON)
-    if names[0] in WHOLE:
-        return join([label(why[:1].upper() + why[1:], "", REASON), html(".")])
-    aid = why.removesuffix(" (assist)")
-    rest = f": this stream has no {why}." if aid == why else f": the {aid} assist is on."
-    return html(", ".join(name.replace("_", " ") for name in names) + rest)
+    return join([label(f"{names}: {why}" if names else why, "", REASON), html(".")])
 
 
 def _things_title(found: int) -> str:

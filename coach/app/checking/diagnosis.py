@@ -9,9 +9,9 @@ from textwrap import wrap
 from coach.app.checking.dashboard import readings
 from coach.app.checking.oddities import MOVES, clock, oddities
 from coach.app.console import plain, words
-from coach.app.telling.notes import WHOLE
 from coach.app.telling.numbers import counted
 from coach.app.watch import UNEVEN
+from coach.review.unjudged import WHOLE
 from coach.vocabulary.events import Detector, Event
 from coach.vocabulary.sample import CHANNELS, Sample
 from feeds.arrival import ArrivalReport
