@@ -192,7 +192,7 @@ def test_a_new_file_is_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: 
     with pytest.raises(WorkError, match="cannot write"):
         write_new(tmp_path / "no folder" / "a.toml", "x")
     full, removed = tmp_path / "full.toml", list[Path]()
-    monkeypatch.setattr(Path, "open", lambda self, *_, **__: open("/dev/full", "w"))  # noqa: SIM115 - it is closed there
+    monkeypatch.setattr(Path, "open", lambda self, *_, **__: open("/dev/full", "wb"))  # noqa: SIM115 - it is closed there
     monkeypatch.setattr(Path, "unlink", lambda self: removed.append(self))
     with pytest.raises(WorkError, match=r"cannot write .*full\.toml \(No space left on device\)"):
         write_new(full, "x")

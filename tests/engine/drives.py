@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any, TypeVar
 
 from coach.engine.engine import Engine
+from coach.engine.learned import Learned, Measure
 from coach.engine.start import EngineStart
 from coach.engine.study import study
 from coach.vocabulary.events import Event, Lap, Moment, Stream, record
@@ -127,3 +128,10 @@ def shifted(stream: Iterable[Sample], seconds: float, laps: int = 0) -> list[Sam
 def then(first: Sequence[Sample], second: Sequence[Sample], laps: int = 0, silence: float = 0.04) -> list[Sample]:
     """`second` joined to the end of `first`, `silence` s after it."""
     return [*first, *shifted(second, first[-1].t + silence - second[0].t, laps)]
+
+
+def plain(event: Event) -> Any:
+    """The event as plain values, with the laps that some which are never logged carry."""
+    if isinstance(event, Learned):
+        return [event.lap, None if event.grid is None else event.grid.to_json(), event.scatter.to_json()]
+    return [event.lap, event.origin, event.grid.to_json()] if isinstance(event, Measure) else record(event)

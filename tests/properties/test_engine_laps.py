@@ -9,9 +9,9 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.vocabulary.events import Delta, Event, Fault, Lap, Loss, Stream, record
+from coach.vocabulary.events import Delta, Event, Fault, Lap, Loss, Stream
 from coach.vocabulary.sample import CHANNELS, Sample
-from tests.engine.drives import OWN_TIMES, drive, laps, learned, loop, only, run, told
+from tests.engine.drives import OWN_TIMES, drive, laps, learned, loop, only, plain, run, told
 from tests.properties.budget import examples
 
 RATE = 20.0
@@ -27,7 +27,7 @@ def driven() -> list[Sample]:
 
 
 def lines(events: list[Event]) -> list[str]:
-    return [json.dumps(record(event)) for event in events]
+    return [json.dumps(plain(event)) for event in events]
 
 
 def test_the_same_samples_give_the_same_bytes() -> None:
