@@ -13,6 +13,7 @@ import time
 from coach.review.progress import progress
 from coach.review.review import review
 from coach.review.words import fault_words
+from coach.vocabulary.laptime import lap_time
 from feeds.car.circuit import brack_mere
 from tests.review.season import Planted, season
 
@@ -57,7 +58,8 @@ def main() -> int:
         print(f"told besides: {named}: {habit.why} s a lap: {losses}")
     for day, session in zip(made.days, sessions, strict=True):
         worst = sorted(day.losses.items(), key=lambda item: -item[1])[:4]
-        print(f"{day.label}: median {day.steadiness.median}, {', '.join(f'turn {c} {s:+.2f}' for c, s in worst)}")
+        lost = ", ".join(f"turn {corner} {seconds:+.2f}" for corner, seconds in worst)
+        print(f"{day.label}: median {lap_time(day.steadiness.median)}, {lost}")
         print("  " + "; ".join(fault_words(thing.fault, thing.corner) for thing in review(session).things))
     print(f"against {made.reference}; the view took {took:.2f} s")
     return 1 if wrong else 0
