@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from dataclasses import dataclass, field
 from itertools import islice
-from statistics import median
 from typing import TYPE_CHECKING
 
 from coach.app.console import GAP, plain
@@ -14,7 +13,7 @@ from coach.app.telling.nexttime import how_they_fared, next_time, stage_block
 from coach.app.telling.notes import notes
 from coach.app.telling.numbers import counted
 from coach.app.telling.reviewtables import marks_table
-from coach.app.telling.tables import PHASES, LapRow, fault_table, lap_table, said_table, seconds_table
+from coach.app.telling.tables import LapRow, fault_table, lap_table, said_table, seconds_table
 from coach.engine.learned import Learned
 from coach.engine.references import CHOSEN
 from coach.engine.start import CHOICES
@@ -22,7 +21,7 @@ from coach.review.collector import Collector
 from coach.review.marks import marks
 from coach.review.model import KeptSession
 from coach.review.practised import stage_verdict
-from coach.review.results import CornerLoss
+from coach.review.seconds import rows
 from coach.review.steadiness import steadiness
 from coach.review.things import fared, things
 from coach.review.words import is_judged
@@ -38,6 +37,7 @@ from coach.vocabulary.events import (
     Fault,
     Lap,
     Loss,
+    LossPart,
     Moment,
     Reference,
     Run,
@@ -61,32 +61,6 @@ _PASSED_OVER = (Moment, Learned)
 
 
 @dataclass(slots=True)
-class _Place:
-    """The losses of one corner, s, one number a lap; key None is a stretch that belongs to no corner."""
-
-    phases: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
-    from_exit: list[float] = field(default_factory=list)
-    laps: list[float] = field(default_factory=list)
-
-    def add(self, parts: list[tuple[str, float, float | None]]) -> None:
-        """One lap's parts: phase, seconds, and of a straight the seconds that exit speed explains."""
-        for phase in PHASES:
-            seconds = [lost for name, lost, _ in parts if name == phase]
-            if seconds:
-                self.phases[phase].append(sum(seconds))
-        explained = [by_exit for _, _, by_exit in parts if by_exit is not None]
-        if explained:
-            self.from_exit.append(sum(explained))
-        self.laps.append(sum(lost for _, lost, _ in parts))
-
-    def row(self, corner: int | None) -> CornerLoss:
-        """What they come to."""
-        phases = {phase: median(seconds) for phase, seconds in self.phases.items() if seconds}
-        by_exit = median(self.from_exit) if self.from_exit else None
-        return CornerLoss(corner, phases, by_exit, median(self.laps), sum(self.laps))
-
-
-@dataclass(slots=True)
 class _Marks:
     """The moments that were marked in one run, with its map where it is known."""
 
@@ -101,8 +75,7 @@ class Summary:
         self._labels: dict[str, None] = {}
         self._reference: Reference | None = None
         self._laps: list[Lap] = []
-        self._places: dict[int | None, _Place] = defaultdict(_Place)
-        self._losses = 0
+        self._parts: list[tuple[LossPart, ...]] = []
         self._faults: list[Fault] = []
         self._cues: list[Cue] = []
         self._worked_on: list[Advice] = []
@@ -124,7 +97,7 @@ class Summary:
             self._laps.append(event)
             self._timed = self._timed and shows_times(self._stage)
         elif isinstance(event, Loss):
-            self._add_loss(event)
+            self._parts.append(event.parts)
         elif isinstance(event, Fault):
             self._faults.append(event)
         elif isinstance(event, Cue):
@@ -186,14 +159,6 @@ class Summary:
         """The last session in which a lap ended."""
         return next((session for session in reversed(self._collector.sessions) if session.laps), None)
 
-    def _add_loss(self, loss: Loss) -> None:
-        self._losses += 1
-        by_corner: dict[int | None, list[tuple[str, float, float | None]]] = defaultdict(list)
-        for part in loss.parts:
-            by_corner[part.corner].append((part.phase, part.seconds, part.from_exit))
-        for corner, parts in by_corner.items():
-            self._places[corner].add(parts)
-
     def _note_detector(self, event: Detector) -> None:
         if event.on:
             self._off.pop(event.name, None)
@@ -225,7 +190,7 @@ class Summary:
         return lap_table((LapRow(lap.lap, lap.time, lap.delta, lap.clean, lap.why_not) for lap in self._laps), timed)
 
     def _seconds(self) -> Block:
-        return seconds_table([place.row(corner) for corner, place in self._places.items()], self._losses)
+        return seconds_table(rows(self._parts), len(self._parts))
 
     def _topics(self, timed: bool = True) -> Block:
         worked_on = [event for event in self._worked_on if timed or GAP not in event.numbers]

@@ -11,9 +11,8 @@ from coach.debrief.numerals import signed, ticks
 from coach.debrief.tones import paint
 from coach.review.model import KeptSession
 from coach.review.seconds import APART
+from coach.vocabulary.events import PHASES
 
-PHASES = ("braking", "entry", "exit", "straight")
-"""In the order driven."""
 ROWS = 14
 """places that have a bar; the rest are added up in one."""
 WIDTH, ROW, NAMES, NUMBERS = 760.0, 24.0, 96.0, 74.0

@@ -8,10 +8,10 @@ from coach.debrief.channels import draw_channels, role
 from coach.debrief.lossmap import HOLLOW, WIDTHS, Land, draw_map, meanings
 from coach.debrief.markup import Cell, Column, Html, html, join, picture, table, tag
 from coach.debrief.numerals import count, signed
-from coach.debrief.seconds import PHASES, Seconds, draw_seconds, name_of
+from coach.debrief.seconds import Seconds, draw_seconds, name_of
 from coach.debrief.strips import BINS, Screen, Strip
 from coach.review.results import CornerLoss
-from coach.vocabulary.events import CornerMark
+from coach.vocabulary.events import PHASES, CornerMark
 from coach.vocabulary.laptime import lap_time
 
 SHADES = (0.02, 0.1, 0.3)

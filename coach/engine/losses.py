@@ -8,9 +8,7 @@ from itertools import pairwise
 from coach.engine.ledger import Bounds
 from coach.engine.straight import loss_from_speed
 from coach.engine.stretch import Stretch
-
-PHASES = ("braking", "entry", "exit", "straight")
-"""In the order driven."""
+from coach.vocabulary.events import PHASES
 
 
 @dataclass(slots=True, frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 from coach.engine.course import APPROACH, Course
 from coach.engine.faults.base import CornerPass, Family, Finding
 from coach.engine.ledger import Bounds
-from coach.engine.losses import PHASES, losses_of
+from coach.engine.losses import losses_of
 from coach.engine.marks import marks_of
 from coach.engine.order import GAP
 from coach.engine.pace import CommonPace
@@ -19,7 +19,7 @@ from coach.engine.seen import seeing
 from coach.engine.shown import Shown
 from coach.engine.stretch import Stretch, from_tapes
 from coach.engine.tape import STANDING, Tape
-from coach.vocabulary.events import Event, Fault, Mark, Passed
+from coach.vocabulary.events import PHASES, Event, Fault, Mark, Passed
 
 PATIENCE = 0.7
 """s after the exit that a pass waits for what a family still has to see."""

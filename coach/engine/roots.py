@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import inf
 
 from coach.engine.faults.base import Finding
-from coach.engine.losses import PHASES
+from coach.vocabulary.events import PHASES
 
 SLACK = 0.3
 """s: an effect may be seen this much before its cause, since each is timed by its own threshold."""

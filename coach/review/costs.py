@@ -11,10 +11,9 @@ from __future__ import annotations
 from collections import defaultdict
 from statistics import median
 
-from coach.engine.losses import PHASES
 from coach.review.model import KeptLap, KeptSession
 from coach.review.seconds import APART
-from coach.vocabulary.events import Fault
+from coach.vocabulary.events import PHASES, Fault
 from coach.vocabulary.faults import FAULTS, NET_SPOKEN
 
 INCIDENTS = ("off_track", "spin")

@@ -11,10 +11,9 @@ import numpy as np
 from coach.engine.circuit import SAME_LENGTH, Circuit
 from coach.engine.course import Course, read_course
 from coach.engine.lap import GridLap
-from coach.engine.losses import PHASES
 from coach.review.model import KeptLap, KeptSession
 from coach.review.results import CornerLoss
-from coach.vocabulary.events import CornerMark, LossPart
+from coach.vocabulary.events import PHASES, CornerMark, LossPart
 
 APART = frozenset({"standing_start", "pit", "out_lap", "in_lap", "paused", "reset"})
 """What makes a lap lose seconds that are no driving of its corners."""

@@ -119,6 +119,10 @@ class Lap(Event):
     reference_time: float | None
 
 
+PHASES = ("braking", "entry", "exit", "straight")
+"""Of a corner, in the order driven; the straight is the one behind it."""
+
+
 @dataclass(slots=True)
 class LossPart:
     """Seconds lost in one part of the lap; `from_exit` only on a straight."""

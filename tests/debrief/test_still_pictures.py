@@ -13,13 +13,13 @@ from coach.debrief.channels import draw_channels
 from coach.debrief.lapstrip import draw_laps
 from coach.debrief.lossmap import WIDTHS, draw_map, land, stretch_of
 from coach.debrief.pictures import pictures
-from coach.debrief.seconds import PHASES, draw_seconds, seconds_of
+from coach.debrief.seconds import draw_seconds, seconds_of
 from coach.debrief.strips import screen_of
 from coach.debrief.tones import LIGHT
 from coach.debrief.trend import draw_trend
 from coach.review.model import KeptSession
 from coach.review.results import Day, Review, Steadiness
-from coach.vocabulary.events import LossPart
+from coach.vocabulary.events import PHASES, LossPart
 from tests.debrief.rounds import LENGTH, grid, lap, mark, session_with
 from tests.debrief.scenes import SVG, parsed, points, texts
 from tests.debrief.sessions import HOSTILE

@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from coach.engine.losses import PHASES, Losses, losses_of
+from coach.engine.losses import Losses, losses_of
+from coach.vocabulary.events import PHASES
 from tests.engine.cornering import (
     APEX,
     BRAKE_AT,

@@ -12,10 +12,9 @@ from coach.app.console import signed, words
 from coach.app.telling.lines import WIDTH, Block, laps_of, place_of, wrapped
 from coach.app.telling.numbers import counted
 from coach.review.results import CornerLoss
-from coach.vocabulary.events import Cue, Fault
+from coach.vocabulary.events import PHASES, Cue, Fault
 from coach.vocabulary.laptime import lap_time
 
-PHASES = ("braking", "entry", "exit", "straight")
 PLACES = 10
 """rows of the table of seconds; the rest are added up in one"""
 COSTS = "Costs as told at the corner; NEXT TIME has what the whole laps lost by them."

@@ -16,8 +16,8 @@ from typing import Any, ClassVar
 
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.pedals import shifts
-from coach.engine.losses import PHASES
 from coach.engine.stretch import Stretch
+from coach.vocabulary.events import PHASES
 
 SENT_MARGIN, LEARNED_MARGIN = 1.01, 1.03
 """The limit may be passed by the ratio's own uncertainty; a learned limit is less certain than a sent one."""

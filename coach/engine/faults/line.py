@@ -19,7 +19,7 @@ from typing import ClassVar
 from coach.engine.faults.base import CornerPass, Finding
 from coach.engine.faults.braking import braking_of
 from coach.engine.faults.room import Nearest, Room, at_apex, at_entry, at_exit, outside, room_of
-from coach.engine.losses import PHASES
+from coach.vocabulary.events import PHASES
 
 LEAST, MOST = 1.1, 1.75
 """m that are no fault: at least half a car and a margin, to which a driver places it; at most a car, however much the

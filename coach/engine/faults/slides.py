@@ -26,8 +26,8 @@ from coach.engine.conduct import SPIN_ANGLE, SPIN_SPEED
 from coach.engine.faults.base import Finding
 from coach.engine.faults.lapline import LapLine
 from coach.engine.held import BRAKING
-from coach.engine.losses import PHASES
 from coach.engine.shown import Shown
+from coach.vocabulary.events import PHASES
 from coach.vocabulary.sample import Sample
 
 REAR = 1.3
