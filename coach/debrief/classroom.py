@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from coach.debrief.markup import Cell, Column, Html, bullets, join, label, section, table, tag
 from coach.debrief.nexttime import things_part
 from coach.debrief.numerals import count, plain, share, signed
-from coach.debrief.seconds import name_of
 from coach.debrief.steady import stage_part
 from coach.debrief.week import fault_at
 from coach.debrief.where import number
 from coach.review.results import Class, Pupil, Shared
+from coach.review.words import place_of
 from coach.vocabulary.laptime import lap_time
 
 
@@ -64,7 +64,7 @@ def _corners(klass: Class) -> Html:
     shown = [label(name, "no name", 24) for name in names]
     columns = [Column("place"), *(Column(name, True) for name in shown)]
     rows: list[list[str | Cell]] = [
-        [name_of(corner), *(number(losses.get(name)) for name in names)] for corner, losses in klass.losses.items()
+        [place_of(corner), *(number(losses.get(name)) for name in names)] for corner, losses in klass.losses.items()
     ]
     return table("Median seconds a lap by corner and pupil, + is lost", columns, rows, class_="shaded")
 

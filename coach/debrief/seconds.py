@@ -10,7 +10,8 @@ from coach.debrief.drawing import begun, block, upright, words
 from coach.debrief.numerals import signed, ticks
 from coach.debrief.tones import paint
 from coach.review.model import KeptSession
-from coach.review.seconds import APART
+from coach.review.seconds import held
+from coach.review.words import place_of
 from coach.vocabulary.events import PHASES
 
 ROWS = 14
@@ -44,14 +45,9 @@ class Seconds:
     mean: float
 
 
-def name_of(corner: int | None) -> str:
-    """What a place is called."""
-    return "no corner" if corner is None else f"turn {corner}"
-
-
 def seconds_of(session: KeptSession) -> Seconds | None:
     """The mean of the laps that the review counts: driven through, and their delta shared out; None for none."""
-    laps = [lap for lap in session.laps if lap.parts and not APART.intersection(lap.why_not)]
+    laps = held(session)
     if not laps:
         return None
     places: dict[int | None, dict[str, float]] = defaultdict(lambda: dict.fromkeys(PHASES, 0.0))
@@ -60,7 +56,7 @@ def seconds_of(session: KeptSession) -> Seconds | None:
             phases = places[part.corner]
             phases[part.phase] = phases.get(part.phase, 0.0) + part.seconds
     rows = [
-        Row(name_of(corner), corner, {phase: lost / len(laps) for phase, lost in phases.items()}, sum(phases.values()))
+        Row(place_of(corner), corner, {phase: lost / len(laps) for phase, lost in phases.items()}, sum(phases.values()))
         for corner, phases in places.items()
     ]
     rows.sort(key=lambda row: (-row.total, row.name))

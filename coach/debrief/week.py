@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 from coach.debrief.markup import Cell, Column, Html, html, join, label, picture, section, table, tag
 from coach.debrief.numerals import count, luck, moment, plain, readable, runs, share, signed
-from coach.debrief.seconds import name_of
 from coach.debrief.steady import cued_words
 from coach.debrief.trend import draw_trend
 from coach.debrief.where import number
 from coach.review.results import Day, Habit, Progress, Setup
+from coach.review.words import place_of
 from coach.vocabulary.laptime import lap_time
 
 PLACES = 20
@@ -91,7 +91,7 @@ def ledger_part(progress: Progress) -> Html:
         losses = [day.losses.get(corner) for day in days]
         known = [loss for loss in losses if loss is not None]
         change = known[-1] - known[0] if len(known) > 1 else None
-        rows.append([name_of(corner), *map(number, losses), signed(change)])
+        rows.append([place_of(corner), *map(number, losses), signed(change)])
     sums = [sum(day.losses.values()) if day.losses else None for day in days]
     against = Html("")
     if progress.reference is not None:

@@ -8,9 +8,10 @@ from coach.debrief.channels import draw_channels, role
 from coach.debrief.lossmap import HOLLOW, WIDTHS, Land, draw_map, meanings
 from coach.debrief.markup import Cell, Column, Html, html, join, picture, table, tag
 from coach.debrief.numerals import count, signed
-from coach.debrief.seconds import Seconds, draw_seconds, name_of
+from coach.debrief.seconds import Seconds, draw_seconds
 from coach.debrief.strips import BINS, Screen, Strip
 from coach.review.results import CornerLoss
+from coach.review.words import place_of
 from coach.vocabulary.events import PHASES, CornerMark
 from coach.vocabulary.laptime import lap_time
 
@@ -47,7 +48,7 @@ def seconds_part(seconds: Seconds, losses: Sequence[CornerLoss]) -> Html:
         phases = [number(row.phases.get(phase)) for phase in PHASES]
         middle, by_exit = (None, None) if loss is None else (loss.a_lap, loss.by_exit)
         sums: list[str | Cell] = [number(row.mean), signed(middle), signed(by_exit), signed(row.total)]
-        rows.append([name_of(row.corner), *phases, *sums])
+        rows.append([place_of(row.corner), *phases, *sums])
     means = [sum(row.phases.get(phase, 0.0) for row in seconds.rows) for phase in PHASES]
     total = sum(row.total for row in seconds.rows)
     foot: list[str | Cell] = ["the lap", *map(signed, means), signed(seconds.mean), "", "", signed(total)]

@@ -24,7 +24,12 @@ def losses(session: KeptSession) -> list[CornerLoss]:
 
     Each lap stands against the reference that it had.
     """
-    return rows(lap.parts for lap in session.laps if lap.parts and not APART.intersection(lap.why_not))
+    return rows(lap.parts for lap in held(session))
+
+
+def held(session: KeptSession) -> list[KeptLap]:
+    """The laps that were driven through and held against a reference."""
+    return [lap for lap in session.laps if lap.parts and not APART.intersection(lap.why_not)]
 
 
 def rows(laps: Iterable[Sequence[LossPart]]) -> list[CornerLoss]:

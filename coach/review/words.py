@@ -37,6 +37,11 @@ _NOT_JUDGED = "nothing yet: no corner was held against a reference; drive a few 
 _NOTHING = "nothing that was found costs enough to name: drive on, and see whether it stays so"
 
 
+def place_of(corner: int | None, nowhere: str = "no corner") -> str:
+    """What a place is called: `turn 6`."""
+    return nowhere if corner is None else f"turn {corner}"
+
+
 def nothing_words(judged: bool) -> str:
     """What stands instead of the things where there are none; `judged`: see `is_judged`."""
     return _NOTHING if judged else _NOT_JUDGED
@@ -54,9 +59,10 @@ def thing_words(thing: Thing) -> str:
 
 def fault_words(fault: str, corner: int | None) -> str:
     """What to do about a fault at a corner; None: it belongs to none."""
-    if corner is None:
-        return _STRAIGHT.get(fault) or _SAY.get(fault, plain_fault(fault) + " in {}").format("the lap")
-    return _SAY.get(fault, plain_fault(fault) + " in {}").format(f"turn {corner}")
+    if corner is None and fault in _STRAIGHT:
+        return _STRAIGHT[fault]
+    where = place_of(corner, "the lap")
+    return _SAY[fault].format(where) if fault in _SAY else f"{plain_fault(fault)} in {where}"
 
 
 def plain_fault(fault: str) -> str:

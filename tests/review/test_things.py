@@ -196,3 +196,9 @@ def test_every_fault_has_words() -> None:
         )
     assert len(seen) == len(FAULTS)
     assert thing_words(Thing("late_throttle", 6, 0.1, 2, 5, 0.2, (1,), 0.5, "s", "")) == "throttle sooner in turn 6"
+
+
+def test_a_fault_that_is_not_known_here_is_told_by_its_name() -> None:
+    """A memory of a later version, or a damaged one, may hold any text."""
+    assert thing_words(Thing("odd_{x}", 6, 0.1, 2, 5, 0.2, (1,), 0.5, "s", "")) == "odd {x} in turn 6"
+    assert thing_words(Thing("{0}", None, 0.1, 2, 5, 0.2, (1,), 0.5, "s", "")) == "{0} in the lap"

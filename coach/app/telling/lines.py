@@ -29,11 +29,6 @@ def told(text: str, first: str = "", other: str | None = None) -> list[str]:
     return wrapped(plain(text, SENTENCE), first, other)
 
 
-def place_of(corner: int | None, nowhere: str = "no corner") -> str:
-    """`turn 6`."""
-    return nowhere if corner is None else f"turn {corner}"
-
-
 def laps_of(numbers: Iterable[int], room: int) -> str:
     """`2 4 6`, cut short where it would pass `room` characters."""
     return shorten(" ".join(str(number) for number in sorted(set(numbers))), room, placeholder=" ...")

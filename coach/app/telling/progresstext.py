@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from coach.app.console import plain, signed, words
-from coach.app.telling.lines import LABEL, WIDTH, Block, driven, place_of, text_of, told, wrapped
+from coach.app.telling.lines import LABEL, WIDTH, Block, driven, text_of, told, wrapped
 from coach.app.telling.numbers import counted
 from coach.app.telling.reviewtables import cued_table, seconds, share
 from coach.app.telling.tables import PLACES
 from coach.review.results import Day, Habit, Progress, Setup
+from coach.review.words import place_of
 from coach.vocabulary.laptime import lap_time
 
 ACROSS = 7

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from coach.app.console import plain
-from coach.app.telling.lines import Block, place_of, wrapped
+from coach.app.telling.lines import Block, wrapped
 from coach.review.results import CuedAgainstUncued, MarkRow, Said, Steadiness
-from coach.review.words import SPREAD
+from coach.review.words import SPREAD, place_of
 from coach.vocabulary.laptime import lap_time
 
 WORDS = 33

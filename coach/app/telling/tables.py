@@ -9,9 +9,10 @@ from statistics import median
 from textwrap import shorten
 
 from coach.app.console import signed, words
-from coach.app.telling.lines import WIDTH, Block, laps_of, place_of, wrapped
+from coach.app.telling.lines import WIDTH, Block, laps_of, wrapped
 from coach.app.telling.numbers import counted
 from coach.review.results import CornerLoss
+from coach.review.words import place_of
 from coach.vocabulary.events import PHASES, Cue, Fault
 from coach.vocabulary.laptime import lap_time
 
